@@ -1,0 +1,85 @@
+"""What the person or the instrument gives back, and what else may be said at any ask."""
+
+from typing import Literal
+
+import msgspec
+
+
+class Done(msgspec.Struct, frozen=True, tag_field="answer", tag="done"):
+    """The thing asked for is done (confirm)."""
+
+
+class Seen(msgspec.Struct, frozen=True, omit_defaults=True):
+    """What a captured value was made of: number of values, spread (standard deviation) and raw text of the last."""
+
+    n: int = 1
+    spread: float = 0.0
+    raw: str = ""
+
+
+class Reading(msgspec.Struct, frozen=True, tag_field="answer", tag="reading", omit_defaults=True):
+    """A reading (read, touch, peak) in the ask's quantity and the net turns since the ask was shown."""
+
+    value: float
+    turns: float | None = None
+    insist: bool = False
+    seen: Seen | None = None
+
+
+Trend = Literal["up", "down", "same"]
+
+
+class WandSeen(msgspec.Struct, frozen=True, tag_field="answer", tag="wand", omit_defaults=True):
+    """Levels [dB] without and with the wand's ends, or for both ends only which way the level went."""
+
+    ferrite: float | Trend
+    brass: float | Trend
+    none: float | None = None
+    insist: bool = False
+
+
+class SweepSeen(msgspec.Struct, frozen=True, tag_field="answer", tag="sweep", omit_defaults=True):
+    """Pairs of (frequency [Hz], level [dB] or [V]), any order."""
+
+    points: tuple[tuple[float, float], ...]
+    insist: bool = False
+
+
+class Cannot(msgspec.Struct, frozen=True, tag_field="answer", tag="cannot", omit_defaults=True):
+    """What was asked for cannot be had: the adjuster is at its end of travel, or there is nothing to read."""
+
+    why: Literal["end-of-travel", "no-reading"]
+    reading: float | None = None
+    turns: float | None = None
+
+
+class SetAside(msgspec.Struct, frozen=True, tag_field="answer", tag="set-aside"):
+    """The step is left out, with the person's reason."""
+
+    reason: str
+
+
+class SwitchWay(msgspec.Struct, frozen=True, tag_field="answer", tag="by", omit_defaults=True):
+    """Another way of seeing, for one step or (step empty) for all that list it."""
+
+    way: Literal["resonance", "level", "wand", "stage-voltage"]
+    step: str = ""
+
+
+class Undo(msgspec.Struct, frozen=True, tag_field="answer", tag="undo", omit_defaults=True):
+    """Takes back the newest answer not yet taken back. `moved` False: the person says that nothing was turned."""
+
+    moved: bool = True
+
+
+class Note(msgspec.Struct, frozen=True, tag_field="answer", tag="note"):
+    """Words for the record; changes nothing."""
+
+    text: str
+
+
+class Sitting(msgspec.Struct, frozen=True, tag_field="answer", tag="sitting"):
+    """The job was opened: hazards are confirmed anew. Written by the shell, never by a person."""
+
+
+Answer = Done | Reading | WandSeen | SweepSeen | Cannot | SetAside | SwitchWay | Undo | Note | Sitting

@@ -1,0 +1,1 @@
+"""The procedure: a declarative TOML file, its checks, and the library of shipped and own ones."""

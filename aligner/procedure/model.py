@@ -1,0 +1,254 @@
+"""What a procedure says, as frozen values in SI units; `reader` makes them from TOML.
+
+Everything that a bench may not know is optional and None (or empty) when it is absent.
+"""
+
+from dataclasses import dataclass
+from typing import Literal, Protocol, TypeVar
+
+Does = Literal["inductance", "parallel", "series", "tuning-voltage"]
+Kind = Literal[
+    "air-coil",
+    "ferrite-core",
+    "brass-core",
+    "rod-coil",
+    "compression-trimmer",
+    "rotary-trimmer",
+    "piston-trimmer",
+    "wire-trimmer",
+    "preset",
+]
+Role = Literal["oscillator", "signal", "if", "detector", "trap"]
+Way = Literal["resonance", "level", "wand", "stage-voltage"]
+
+COUNTED_BY_KIND: dict[Kind, bool] = {
+    "air-coil": False,
+    "ferrite-core": True,
+    "brass-core": True,
+    "rod-coil": False,
+    "compression-trimmer": True,
+    "rotary-trimmer": False,
+    "piston-trimmer": True,
+    "wire-trimmer": False,
+    "preset": True,
+}
+"""Whether the turns of an adjuster of this kind can be counted, unless the procedure says otherwise."""
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """Where the set is tuned for a reading; exactly one of the fields is given.
+
+    dial [Hz]: the scale says so. received [Hz]: the oscillator truly stands one IF from it.
+    volts [V]: the tuning voltage. mark: a mark on the scale. end: an end of the gang, by frequency.
+    """
+
+    dial: float | None = None
+    received: float | None = None
+    volts: float | None = None
+    mark: str | None = None
+    end: Literal["low", "high"] | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CoveragePoint:
+    """A place on the tuning, and the frequency [Hz] that shall be received there."""
+
+    place: Place
+    received_hz: float
+
+
+@dataclass(frozen=True, slots=True)
+class Adjuster:
+    """One thing to turn. travel [H or F] and turn [H or F a turn] as `does` says."""
+
+    id: str
+    does: Does
+    kind: Kind
+    counted: bool
+    circuits: tuple[str, ...]
+    where: str = ""
+    travel: tuple[float, float] | None = None
+    rotation: Literal["more", "less"] | None = None  # what a clockwise turn gives
+    turn: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Circuit:
+    """One tuned circuit and the ids of its adjusters in procedure order; `bands` empty means all."""
+
+    id: str
+    role: Role
+    adjusters: tuple[str, ...]
+    trimmer_across: Literal["tuning", "coil"] = "coil"
+    bands: tuple[str, ...] = ()
+    q: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Band:
+    """One band by the ends [Hz] of what is received."""
+
+    id: str
+    low_hz: float
+    high_hz: float
+
+
+@dataclass(frozen=True, slots=True)
+class Tuning:
+    """How all circuits are tuned together.
+
+    span: ends of the tuning [V] by voltage, or of the gang [F]. curve: rows of (volts [V] or dial [Hz], capacitance [F]).
+    """
+
+    by: Literal["voltage", "gang"]
+    span: tuple[float, float] | None = None
+    law: Literal["straight-capacitance", "straight-frequency"] | None = None
+    curve: tuple[tuple[float, float], ...] = ()
+    presets: tuple[tuple[str, Literal["low-end", "high-end"]], ...] = ()  # (adjuster id, what it sets)
+
+
+@dataclass(frozen=True, slots=True)
+class Counter:
+    """The frequency counter. offset_hz only where it shows what is received."""
+
+    shows: Literal["divided", "oscillator", "received"] = "oscillator"
+    prescaler: int = 1
+    gate_s: float = 1.0
+    offset_hz: float | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Meter:
+    """The level meter."""
+
+    law: Literal["log", "linear", "unknown"] = "unknown"
+    more_signal: Literal["up", "down"] = "up"
+    resolution_db: float = 0.5
+
+
+@dataclass(frozen=True, slots=True)
+class Generator:
+    """How the signal generator is coupled."""
+
+    into: str = "aerial"
+    through: str = ""
+    modulation: str = "none"
+
+
+@dataclass(frozen=True, slots=True)
+class PrepareStep:
+    """Things to confirm before anything is measured."""
+
+    id: str
+    confirm: tuple[str, ...]
+    kind: Literal["prepare"] = "prepare"
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class CoverageStep:
+    """The oscillator made to cover the band: at each point it shall receive what the point says."""
+
+    id: str
+    points: tuple[CoveragePoint, ...]
+    tolerance_hz: float
+    circuit: str
+    leader: Literal["oscillator", "signal"] = "oscillator"
+    band: str = ""
+    kind: Literal["coverage"] = "coverage"
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class TrackingStep:
+    """One signal circuit made to follow the oscillator. Exactly one of the two tolerances is given."""
+
+    id: str
+    circuit: str
+    by: tuple[Way, ...]
+    points_hz: tuple[float, ...]
+    tolerance_hz: float | None = None
+    tolerance_db: float | None = None
+    band: str = ""
+    kind: Literal["tracking"] = "tracking"
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """What is read back at a place, and how far [Hz, dB or V] it may be off."""
+
+    place: Place
+    quantity: Literal["frequency", "resonance", "level", "volts"]
+    within: float
+    circuit: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadBackStep:
+    """Readings at the end, compared with limits."""
+
+    id: str
+    limits: tuple[Limit, ...]
+    band: str = ""
+    kind: Literal["read-back"] = "read-back"
+    title: str = ""
+
+
+Step = PrepareStep | CoverageStep | TrackingStep | ReadBackStep
+
+
+@dataclass(frozen=True, slots=True)
+class Procedure:
+    """The set, its circuits and adjusters, the instruments, the steps. `text` is the file as it was read."""
+
+    format: int
+    title: str
+    about: str
+    hazards: tuple[str, ...]
+    intermediate_hz: float
+    oscillator: Literal["above", "below"]
+    bands: tuple[Band, ...]
+    tuning: Tuning
+    counter: Counter
+    meter: Meter | None
+    generator: Generator
+    circuits: tuple[Circuit, ...]
+    adjusters: tuple[Adjuster, ...]
+    steps: tuple[Step, ...]
+    name: str = ""  # the file's stem
+    text: str = ""
+    digest: str = ""  # of the text; two procedures with one digest are the same
+
+    def circuit(self, circuit_id: str) -> Circuit:
+        """The circuit of that id; KeyError where there is none (the reader has checked all references)."""
+        return by_id(self.circuits, circuit_id)
+
+    def adjuster(self, adjuster_id: str) -> Adjuster:
+        """The adjuster of that id; KeyError where there is none."""
+        return by_id(self.adjusters, adjuster_id)
+
+    def step(self, step_id: str) -> Step:
+        """The step of that id; KeyError where there is none."""
+        return by_id(self.steps, step_id)
+
+    def band_of(self, band_id: str) -> Band:
+        """The band of that id; the only one (or the first) where the id is empty."""
+        return by_id(self.bands, band_id) if band_id else self.bands[0]
+
+
+class _HasId(Protocol):
+    @property
+    def id(self) -> str: ...
+
+
+_T = TypeVar("_T", bound=_HasId)
+
+
+def by_id(rows: tuple[_T, ...], wanted: str) -> _T:
+    """The first of `rows` with that id; KeyError where there is none."""
+    for row in rows:
+        if row.id == wanted:
+            return row
+    raise KeyError(wanted)
