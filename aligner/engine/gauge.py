@@ -1,0 +1,125 @@
+"""How far a live value is from the aim of the open ask, and which way it must go.
+
+Drawn on a compressed scale: seen from two metres a straight scale shows nothing of the last hundredth of the way, which
+is where the hand must slow down. With d the distance in half widths of the tolerance, and R the distance that fills the
+scale, a value stands at log(1 + d) / log(1 + R) of the half scale; the edge of the tolerance is at d = 1.
+"""
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from aligner.engine.asks import Aim, Ask, Peak, Touch
+
+LEAST_SCALE = 20.0
+"""The shortest scale, in half widths of the tolerance: a nearly right circuit must not look far off."""
+
+LONGEST_SCALE = 2000.0
+"""The longest scale, in half widths: beyond it the last part of the way would shrink out of sight."""
+
+Way = Literal["up", "down", "there"]
+Turn = Literal["more", "less"]
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """Where a live value stands against the aim, in the terms of the aim's quantity.
+
+    off: value - aim. position: -1 (far below) to 1 (far above), 0 the aim, on the compressed scale.
+    edge: where the edge of the tolerance lies on the same scale. fraction: how much of the way is behind, 0 to 1.
+    way: where the reading must go. turn: what the adjuster must give, None where that is not known.
+    """
+
+    value: float
+    aim: float
+    within: float
+    off: float
+    position: float
+    edge: float
+    fraction: float
+    way: Way
+    turn: Turn | None
+    inside: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Unaimed:
+    """There is nothing to aim at: a plain reading, a peak to be found, something to confirm."""
+
+    value: float
+
+
+def gauge(ask: Ask, live_value: float, start_value: float | None = None) -> Gauge | Unaimed:
+    """The gauge of `live_value`; `start_value` is what was read when the ask was shown, and sets the scale."""
+    if not isinstance(ask, Touch) or not math.isfinite(live_value):
+        return Unaimed(live_value)
+    aim = ask.aim
+    off = live_value - aim.value
+    scale = _scale(aim, off, live_value if start_value is None else start_value)
+    position = math.copysign(_place(abs(off) / _half_width(aim), scale), off)
+    inside = abs(off) <= aim.within
+    way: Way = "there" if inside else "down" if off > 0 else "up"
+    return Gauge(
+        value=live_value,
+        aim=aim.value,
+        within=aim.within,
+        off=off,
+        position=position,
+        edge=_place(1.0, scale),
+        fraction=1.0 if inside else 1.0 - abs(position),
+        way=way,
+        turn=_turn(ask, way),
+        inside=inside,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class Best:
+    """The best value seen so far while peaking, and how far the newest has fallen from it (0 or more)."""
+
+    value: float
+    fallen: float
+    here: bool
+
+
+def best_of(ask: Peak, seen: tuple[float, ...], resolution: float) -> Best | None:
+    """The peak (or dip, or the value nearest zero) seen so far; None before the first value."""
+    values = [value for value in seen if math.isfinite(value)]
+    if not values:
+        return None
+    merits = [_merit(ask, value) for value in values]
+    greatest = max(merits)
+    best = values[merits.index(greatest)]
+    fallen = greatest - merits[-1]
+    return Best(value=best, fallen=fallen, here=fallen <= resolution)
+
+
+def _merit(ask: Peak, value: float) -> float:
+    """The greater, the nearer to what is looked for."""
+    if ask.find == "null":
+        return -abs(value)
+    return value if ask.find == "max" else -value
+
+
+def _half_width(aim: Aim) -> float:
+    """The tolerance, never zero: an aim without width still has a scale, a millionth of its value wide."""
+    return aim.within if aim.within > 0 else max(abs(aim.value) * 1e-6, 1e-12)
+
+
+def _scale(aim: Aim, off: float, start_value: float) -> float:
+    start = abs(start_value - aim.value) if math.isfinite(start_value) else abs(off)
+    distance = max(start, abs(off)) / _half_width(aim)
+    return min(LONGEST_SCALE, max(LEAST_SCALE, distance))
+
+
+def _place(distance: float, scale: float) -> float:
+    return min(1.0, math.log1p(distance) / math.log1p(scale))
+
+
+def _turn(ask: Touch, way: Way) -> Turn | None:
+    """More inductance or capacitance lowers every resonance, so a frequency tells the way anew after an overshoot."""
+    if way == "there":
+        return None
+    if ask.aim.quantity in {"frequency", "resonance"}:
+        return "more" if way == "down" else "less"
+    return ask.direction
