@@ -5,6 +5,7 @@
     ├── ProcedureError    the author of the procedure file           exit 2
     ├── AnswerError       the person (or program) that answers       a `problem`, never an exit
     ├── QuantityError     the person who typed a quantity            a message beside the entry line
+    ├── CircuitError      the author of the values: no such circuit  exit 2
     ├── InputEnded        nobody: input ended or was interrupted     exit 3
     ├── InstrumentError   the instrument or its cable                exit 4
     └── JournalError      the disk or the job file                   exit 5
@@ -72,6 +73,12 @@ class AnswerError(AlignerError):
 
 class QuantityError(AlignerError):
     """Text that is no quantity; the message shows what would be understood."""
+
+
+class CircuitError(AlignerError):
+    """Values that fit no circuit: outside a table, a padder that cannot be; the message says which and why."""
+
+    exit_code = Exit.USAGE
 
 
 class InputEnded(AlignerError):

@@ -1,0 +1,19 @@
+"""Physics of a superheterodyne's tuned circuits: pure functions and small frozen types, SI units throughout.
+
+One module a subject. Modules that need no numpy or scipy import neither, so that they can be had at once:
+
+reals            the type of "a number or an array of them"
+superhet         oscillator, received frequency, image, capacitance ratio
+counter          what a counter displays, and what it means
+tank             a tuned circuit with or without padder, and its inverses
+laws             tuning laws between two end values, and the varactor's power law
+tables           tuning laws from tables: gang, varactor, and the fit of a power law
+resonance        the universal resonance curve, both ways
+wand             what a small change of inductance does
+exact_pair       two adjusters, two points, each touched once
+tracking         tracking error at a point and over a band
+padding          two-point and three-point tracking in closed form
+solve            the same numerically, for any of coil, trimmer and padder
+minimax          the best tracking points
+preferred        E series of preferred values
+"""
