@@ -158,6 +158,7 @@ class CoverageStep:
     band: str = ""
     kind: Literal["coverage"] = "coverage"
     title: str = ""
+    generator: Generator | None = None  # where this step couples it otherwise
 
 
 @dataclass(frozen=True, slots=True)
@@ -173,16 +174,21 @@ class TrackingStep:
     band: str = ""
     kind: Literal["tracking"] = "tracking"
     title: str = ""
+    generator: Generator | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """What is read back at a place, and how far [Hz, dB or V] it may be off."""
+    """What is read back at a place, and how far [Hz, dB or V] it may be off.
+
+    received_hz: what shall be received there, and so what a frequency or a resonance is compared with.
+    """
 
     place: Place
     quantity: Literal["frequency", "resonance", "level", "volts"]
     within: float
     circuit: str = ""
+    received_hz: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -194,6 +200,7 @@ class ReadBackStep:
     band: str = ""
     kind: Literal["read-back"] = "read-back"
     title: str = ""
+    generator: Generator | None = None
 
 
 Step = PrepareStep | CoverageStep | TrackingStep | ReadBackStep
