@@ -1,0 +1,1 @@
+"""The history of a job on disk: one SQLite file a job, only ever added to."""

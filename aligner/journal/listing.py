@@ -1,0 +1,93 @@
+"""The list of jobs: what each is and how far it has come, read without computing anything."""
+
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Final, TextIO
+
+from aligner.errors import JournalError, UsageError
+from aligner.journal.names import job_files
+from aligner.journal.store import glance
+from aligner.text import clean
+
+_HEADINGS: Final = ("job", "set", "procedure", "entries", "created", "changed", "state")
+_WIDEST: Final = 40
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """One job of the list. created, changed [s] since 1970; where `fault` is not empty, nothing else is known.
+
+    job is the file's name without its ending, which is the job's name in its folder; name is the name of the set.
+    """
+
+    path: Path
+    job: str
+    name: str = ""
+    title: str = ""
+    entries: int = 0
+    created: float = 0.0
+    changed: float = 0.0
+    finished: bool = False
+    step: str = ""
+    fault: str = ""
+
+
+def summaries(folder: Path) -> tuple[Summary, ...]:
+    """All jobs of the folder, the one changed last first; damaged ones at the end."""
+    rows = [_summary(path) for path in job_files(folder)]
+    return tuple(sorted(rows, key=lambda row: (bool(row.fault), -row.changed, row.job)))
+
+
+def find_job(folder: Path, name: str) -> Path | None:
+    """The file of the job of that name, or of the only job on a set of that name; UsageError where there are more.
+
+    Names are compared with what is in the folder and never made into a path, so none leads out of it.
+    """
+    files = job_files(folder)
+    for path in files:
+        if name in (path.stem, path.name):
+            return path
+    rows = [row for row in summaries(folder) if row.name == name and not row.fault]
+    if len(rows) > 1:
+        raise UsageError(f"there are several jobs on {clean(name)!r}: name one of {', '.join(row.job for row in rows)}")
+    return rows[0].path if rows else None
+
+
+def print_jobs(folder: Path, out: TextIO) -> None:
+    """Write the list as a table of plain text."""
+    rows = summaries(folder)
+    if not rows:
+        out.write(f"No jobs in {clean(str(folder))}.\n")
+        return
+    table = [_HEADINGS, *(_cells(row) for row in rows)]
+    widths = [max(len(cells[column]) for cells in table) for column in range(len(_HEADINGS) - 1)]
+    for cells in table:
+        padded = [cell.ljust(width) for cell, width in zip(cells, widths, strict=False)]
+        out.write("  ".join((*padded, cells[-1])).rstrip() + "\n")
+
+
+def _summary(path: Path) -> Summary:
+    job = clean(path.stem)
+    try:
+        seen = glance(path)
+    except JournalError as error:
+        return Summary(path, job, fault=clean(str(error).removeprefix(f"{path}: ")))
+    head = seen.head
+    step = "" if seen.finished else seen.step
+    return Summary(path, job, head.name, head.title, seen.entries, head.created, seen.changed, seen.finished, step)
+
+
+def _cells(row: Summary) -> tuple[str, ...]:
+    if row.fault:
+        return (row.job, "", "", "", "", "", f"cannot be read: {row.fault}")
+    state = "finished" if row.finished else f"at {row.step}" if row.step else "begun"
+    texts = (clean(row.name, _WIDEST), clean(row.title, _WIDEST))
+    return (row.job, *texts, str(row.entries), _shown(row.created), _shown(row.changed), state)
+
+
+def _shown(moment_s: float) -> str:
+    try:
+        return datetime.fromtimestamp(moment_s).astimezone().strftime("%Y-%m-%d %H:%M")
+    except (OverflowError, OSError, ValueError):  # a clock that was wrong, or a file that was altered
+        return "unknown"
