@@ -23,8 +23,10 @@ def check_order(steps: Sequence[tuple[Step, Cell]], whole: WholeSet) -> None:
             continue
         band = next((band for band in whole.bands if band.id == step.band), None)
         if not whole.of_band("oscillator", band):
-            cell.fault('add a circuit with role = "oscillator" for its band', "a tracking step without an oscillator to follow")
-        later = [other for other, _ in steps[place + 1 :] if isinstance(other, CoverageStep) and other.band == step.band]
-        if later:
-            found = f'tracking before its oscillator is set by "{later[0].id}"'
-            cell.fault(f'write the step "{step.id}" after "{later[0].id}"', found)
+            found = "a tracking step without an oscillator to follow"
+            cell.fault('add a circuit with role = "oscillator" for its band', found)
+        for later, _ in steps[place + 1 :]:
+            if isinstance(later, CoverageStep) and later.band == step.band:
+                found = f'tracking before its oscillator is set by "{later.id}"'
+                cell.fault(f'write the step "{step.id}" after "{later.id}"', found)
+                break

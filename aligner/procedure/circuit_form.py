@@ -139,7 +139,9 @@ def _check_does(cell: Cell, does: Does, tuning: Tuning) -> None:
         cell.fault('a gang has no tuning voltage: write "parallel", or by = "voltage" under [tuning]')
 
 
-def _details(table: Table, adjuster_id: str, does: Does | None, kind: Kind | None, circuits: tuple[str, ...]) -> Adjuster:
+def _details(
+    table: Table, adjuster_id: str, does: Does | None, kind: Kind | None, circuits: tuple[str, ...]
+) -> Adjuster:
     """What may be said of every adjuster."""
     unit = _UNITS[does] if does else None
     counted_cell, turn_cell, rotation_cell = table.may("counted"), table.may("turn"), table.may("rotation")
@@ -148,7 +150,8 @@ def _details(table: Table, adjuster_id: str, does: Does | None, kind: Kind | Non
     rotation = rotation_cell.choice(ROTATION)
     if kind in NEVER_COUNTED:
         if counted:
-            counted_cell.fault("leave it out: it does not rotate, so it has no turns to count", f"counted turns of a {kind}")
+            found = f"counted turns of a {kind}"
+            counted_cell.fault("leave it out: it does not rotate, so it has no turns to count", found)
         for cell in (turn_cell, rotation_cell):
             if cell.given:
                 cell.fault("leave it out: it does not rotate", f"a {cell.path[-1]} of a {kind}")

@@ -28,8 +28,9 @@ class Faults:
 
     def located(self, file: str, lines: Mapping[Path, int]) -> tuple[Fault, ...]:
         """The faults with their lines, in the order of the file."""
-        found = [Fault(clean(file), _line(path, lines), shown_path(path), what, cure) for path, what, cure in self._rows]
-        return tuple(sorted(found, key=lambda fault: fault.line))
+        name = clean(file)
+        faults = [Fault(name, _line(path, lines), shown_path(path), found, cure) for path, found, cure in self._rows]
+        return tuple(sorted(faults, key=lambda fault: fault.line))
 
 
 def _line(path: Path, lines: Mapping[Path, int]) -> int:

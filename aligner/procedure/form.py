@@ -15,6 +15,7 @@ from aligner.text import clean
 
 TEXT_LIMIT = 400
 _ID_LIMIT = 64
+_LARGEST = 1e12  # of plain numbers such as a Q: far more than makes sense, and safe to turn into a float
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*")
 _T = TypeVar("_T", bound=str)
 
@@ -35,15 +36,13 @@ class Cell:
         self.path = path
         self._faults = faults
 
+    def __str__(self) -> str:
+        return shown(self._value)
+
     @property
     def given(self) -> bool:
         """Whether there is a value."""
         return self._value is not None
-
-    @property
-    def is_text(self) -> bool:
-        """Whether the value is text."""
-        return isinstance(self._value, str)
 
     def fault(self, cure: str, found: str = "") -> None:
         """Notes a fault of this value."""
@@ -89,7 +88,7 @@ class Cell:
         name = self.identifier()
         if name is None or name in known:
             return name
-        self.fault(nearest(name, known), f'{shown(name)}, but there is no {what} of that id')
+        self.fault(nearest(name, known), f"{shown(name)}, but there is no {what} of that id")
         return None
 
     def quantity(self, unit: Unit, *, signed: bool = False) -> float | None:
@@ -123,9 +122,8 @@ class Cell:
         """A plain number greater than zero, for what has no unit."""
         if self._value is None:
             return None
-        if isinstance(self._value, int | float) and not isinstance(self._value, bool):
-            if 0 < self._value < 1e12:
-                return float(self._value)
+        if isinstance(self._value, int | float) and self._value is not True and 0 < self._value < _LARGEST:
+            return float(self._value)
         self.fault("write a plain number greater than zero, without quotation marks")
         return None
 
@@ -160,7 +158,7 @@ class Cell:
         if low is None or high is None:
             return None
         if low >= high:
-            self.fault("write the lower end first", f"a range from {shown(ends[0]._value)} to {shown(ends[1]._value)}")
+            self.fault("write the lower end first, then a higher one", f"a range from {ends[0]} to {ends[1]}")
             return None
         return low, high
 

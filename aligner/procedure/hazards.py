@@ -4,7 +4,7 @@ The cautions are common practice, no source: what is usually said beforehand. Th
 electrical safety, and each says who has the last word.
 """
 
-_LAST_WORD = "Local codes and licensed practice come before anything said here; if in doubt, leave it to somebody qualified."
+_LAST_WORD = "Local codes and licensed practice come first; if in doubt, leave the work to somebody qualified."
 
 CAUTIONS: dict[str, str] = {
     "mains": (
@@ -13,15 +13,15 @@ CAUTIONS: dict[str, str] = {
         "Never leave a warming set alone, and do not work alone."
     ),
     "high-tension": (
-        "This set carries high tension, and cores, trimmers and padders may carry it too. Use an insulated tool and one "
-        "hand, keep the other away from the chassis. Before anything is clipped on: switch off, unplug, discharge "
-        "through a resistor, prove dead with a meter, connect, then power."
+        "This set carries high tension, and cores, trimmers and padders may carry it too. Use an insulated tool and "
+        "one hand, and keep the other away from the chassis. Before anything is clipped on: switch off, unplug, "
+        "discharge through a resistor, prove dead with a meter, connect, then power."
     ),
     "live-chassis": (
-        "The chassis of this set may be joined to the mains. Use an isolating transformer before any earthed generator, "
-        "counter or computer is connected: a variable autotransformer is none, and a residual-current device does not "
-        "protect on the secondary side of an isolating transformer. Take signals in and out through capacitors rated for the voltage. Touch no "
-        "chassis, spindle or grub screw."
+        "The chassis of this set may be joined to the mains. Use an isolating transformer before any earthed "
+        "generator, counter or computer is connected: a variable autotransformer is none, and a residual-current "
+        "device does not protect on the transformer's secondary. Take signals in and out through capacitors rated for "
+        "the voltage. Touch no chassis, spindle or grub screw."
     ),
     "stored-charge": (
         "Capacitors keep their charge after the set is switched off and unplugged. Discharge them through a resistor, "
@@ -38,9 +38,9 @@ CAUTIONS: dict[str, str] = {
         "licensed for it."
     ),
     "radium-dial": (
-        "Dial or pointer may carry radium paint, which stays radioactive when it no longer glows. Do not scrape, wet or "
-        "sand it, do not eat or drink beside it, and wash your hands. Leave loose or flaking paint, and getting rid of "
-        "it, to those who are licensed for it."
+        "Dial or pointer may carry radium paint, which stays radioactive when it no longer glows. Do not scrape, wet "
+        "or sand it, do not eat or drink beside it, and wash your hands. Leave loose or flaking paint, and getting rid "
+        "of it, to those who are licensed for it."
     ),
     "radiating-oscillator": (
         "The oscillator of this set can radiate from the aerial and disturb other services. Disconnect the aerial, and "

@@ -98,7 +98,8 @@ class Band:
 class Tuning:
     """How all circuits are tuned together.
 
-    span: ends of the tuning [V] by voltage, or of the gang [F]. curve: rows of (volts [V] or dial [Hz], capacitance [F]).
+    span: ends of the tuning [V] by voltage, or of the gang [F].
+    curve: rows of (volts [V] or dial [Hz], capacitance [F]).
     """
 
     by: Literal["voltage", "gang"]

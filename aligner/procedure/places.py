@@ -63,7 +63,8 @@ def _implied(table: Table, place: Place, band: Band | None, received: Cell) -> f
         return place.dial
     if place.end is not None:
         return (band.low_hz if place.end == "low" else band.high_hz) if band else None
-    table.fault("received", 'there is no "received"', 'write what shall be received there, such as received = "87.5 MHz"')
+    cure = 'write what shall be received there, such as received = "87.5 MHz"'
+    table.fault("received", 'there is no "received"', cure)
     return None
 
 
@@ -71,7 +72,7 @@ def _check_volts(cell: Cell, place: Place, tuning: Tuning | None) -> None:
     if place.volts is None or tuning is None:
         return
     if tuning.by == "gang":
-        cell.fault('name a place of the gang: dial, mark or end', "a tuning voltage of a set tuned by a gang")
+        cell.fault("name a place of the gang: dial, mark or end", "a tuning voltage of a set tuned by a gang")
     elif tuning.span and not tuning.span[0] <= place.volts <= tuning.span[1]:
         cell.fault(f"write {tuning.span[0]:g} V to {tuning.span[1]:g} V, or widen the range under [tuning]")
 

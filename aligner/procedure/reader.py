@@ -14,7 +14,15 @@ from aligner.procedure.form import Table
 from aligner.procedure.model import Generator, Procedure
 from aligner.procedure.places import WholeSet
 from aligner.procedure.positions import line_numbers
-from aligner.procedure.set_form import read_bands, read_counter, read_generator, read_hazards, read_meter, read_set, read_tuning
+from aligner.procedure.set_form import (
+    read_bands,
+    read_counter,
+    read_generator,
+    read_hazards,
+    read_meter,
+    read_set,
+    read_tuning,
+)
 from aligner.procedure.step_kinds import read_steps
 from aligner.text import clean
 
@@ -73,8 +81,8 @@ def _parsed(text: str, file: str) -> dict[str, object]:
     except ValueError as error:  # TOMLDecodeError, and numbers too long to be read
         place = _PLACE.search(str(error))
         line = int(place[1]) if place else 0
-        found = clean(_PLACE.sub("", str(error)), 120)
-        raise _refused(file, f"it is not sound TOML: {found}", "mend this first; more faults may show then", line) from error
+        found = f"it is not sound TOML: {clean(_PLACE.sub('', str(error)), 120)}"
+        raise _refused(file, found, "mend this first; more faults may show then", line) from error
 
 
 def _procedure(top: Table, faults: Faults, text: str, file: str) -> Procedure | None:
@@ -126,7 +134,8 @@ def _format_is_ours(top: Table) -> bool:
     cell = top.need("format", f"write format = {FORMAT}")
     number = cell.whole(1)
     if number is not None and number > FORMAT:
-        cell.fault(f"use a newer version of the program, or write format = {FORMAT}", f"a form newer than this version reads, {number}")
+        found = f"form {cell}, newer than this version can read"
+        cell.fault(f"use a newer version of the program, or write format = {FORMAT}", found)
         return False
     return True
 
@@ -136,4 +145,5 @@ def _refused(file: str, found: str, cure: str, line: int = 0) -> ProcedureError:
 
 
 def _too_large(file: str) -> ProcedureError:
-    return _refused(file, f"it is larger than {SIZE_LIMIT // 1024} KiB", "a procedure is a short text: check that this is the right file")
+    cure = "a procedure is a short text: check that this is the right file"
+    return _refused(file, f"it is larger than {SIZE_LIMIT // 1024} KiB", cure)

@@ -6,7 +6,6 @@ from typing import Literal, get_args
 from aligner.procedure.form import Cell, Table, nearest
 from aligner.procedure.hazards import KNOWN_HAZARDS
 from aligner.procedure.model import Band, Counter, Generator, Meter, Tuning
-from aligner.procedure.units import Unit
 
 Side = Literal["above", "below"]
 Law = Literal["straight-capacitance", "straight-frequency"]
@@ -32,7 +31,7 @@ class Superhet:
 
 
 def read_hazards(cell: Cell) -> tuple[str, ...]:
-    """Known hazards by name, others in the author's own words; a known one that is misspelt must not lose its cautions."""
+    """Known hazards by name, others in words of one's own; a misspelt name must not lose its cautions."""
     hazards = []
     for row in cell.rows('a list such as ["mains", "stored-charge"]'):
         hazard = row.text()
@@ -49,12 +48,10 @@ def read_hazards(cell: Cell) -> tuple[str, ...]:
 
 def read_set(table: Table) -> Superhet:
     """[set]."""
-    superhet = Superhet(
-        intermediate_hz=table.need("intermediate", 'write the intermediate frequency, such as "455 kHz"').quantity("Hz"),
-        oscillator=table.need("oscillator", 'write "above" or "below"').choice(SIDES),
-    )
+    intermediate = table.need("intermediate", 'write the intermediate frequency, such as "455 kHz"')
+    oscillator = table.need("oscillator", 'write "above" or "below"')
     table.close()
-    return superhet
+    return Superhet(intermediate.quantity("Hz"), oscillator.choice(SIDES))
 
 
 def read_bands(cell: Cell, superhet: Superhet) -> tuple[Band, ...]:
@@ -80,7 +77,8 @@ def _check_band(cell: Cell, ends: tuple[float, float], superhet: Superhet) -> No
     if superhet.intermediate_hz is None:
         return
     if ends[0] <= superhet.intermediate_hz <= ends[1]:
-        cell.fault("check both: no set receives its own intermediate frequency", "a band with the intermediate frequency in it")
+        found = "a band with the intermediate frequency in it"
+        cell.fault("check both: no set receives its own intermediate frequency", found)
     elif superhet.oscillator == "below" and ends[0] <= superhet.intermediate_hz:
         cell.fault('check both, or write oscillator = "above"', "a band below the oscillator's lowest place")
 
@@ -100,14 +98,14 @@ def read_tuning(table: Table) -> Tuning | None:
     span = range_cell.pair("V" if by == "voltage" else "F")
     curve = _curve(curve_cell, by)
     if by == "voltage" and span and curve and not curve[0][0] <= span[0] < span[1] <= curve[-1][0]:
-        curve_cell.fault("add rows: a curve is never drawn on beyond its ends", "a curve that does not reach over the range")
+        found = "a curve that does not reach over the range"
+        curve_cell.fault("add rows: a curve is never drawn on beyond its ends", found)
     return Tuning(by, span, law, curve)
 
 
 def _curve(cell: Cell, by: Literal["voltage", "gang"]) -> tuple[tuple[float, float], ...]:
     """Rows of (volts or dial, capacitance), sorted by the author; capacitance falls as the frequency rises."""
     example = '["2 V", "16.3 pF"]' if by == "voltage" else '["600 kHz", "285 pF"]'
-    along: Unit = "V" if by == "voltage" else "Hz"
     rows: list[tuple[float, float]] = []
     cells = cell.rows(f"a list of rows such as {example}")
     for row in cells:
@@ -116,7 +114,7 @@ def _curve(cell: Cell, by: Literal["voltage", "gang"]) -> tuple[tuple[float, flo
             if members:
                 row.fault(f"write a row such as {example}", f"a row of {len(members)}")
             continue
-        at, capacitance = members[0].quantity(along), members[1].quantity("F")
+        at, capacitance = members[0].quantity("V" if by == "voltage" else "Hz"), members[1].quantity("F")
         if at is None or capacitance is None:
             continue
         if rows and not (rows[-1][0] < at and rows[-1][1] > capacitance):
@@ -130,8 +128,9 @@ def _curve(cell: Cell, by: Literal["voltage", "gang"]) -> tuple[tuple[float, flo
 def read_counter(table: Table) -> Counter:
     """[counter]."""
     shows = table.may("shows").choice(SHOWS) or "oscillator"
-    divided = table.need("prescaler", "write by how much the prescaler divides, such as 64") if shows == "divided" else None
-    prescaler = (divided or table.may("prescaler")).whole(1) or 1
+    cure = "write by how much the prescaler divides, such as 64"
+    prescaler_cell = table.need("prescaler", cure) if shows == "divided" else table.may("prescaler")
+    prescaler = prescaler_cell.whole(1) or 1
     gate_s = table.may("gate").quantity("s") or 1.0
     offset = table.may("offset")
     offset_hz = offset.quantity("Hz")

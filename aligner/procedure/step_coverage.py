@@ -37,7 +37,8 @@ def _oscillator(table: Table, whole: WholeSet, band: Band | None) -> str | None:
     else:
         name = next((circuit.id for circuit in whole.of_band("oscillator", band)), None)
         if name is None and whole.circuits:
-            table.fault("", "a coverage step without an oscillator", 'add a circuit with role = "oscillator" for its band')
+            cure = 'add a circuit with role = "oscillator" for its band'
+            table.fault("", "a coverage step without an oscillator", cure)
     if name and not whole.presets and not any(name in adjuster.circuits for adjuster in whole.adjusters):
         table.fault("", f'nothing to turn in the circuit "{name}"', "describe its adjusters under [[circuit.adjuster]]")
     return name

@@ -45,7 +45,8 @@ def _read_step(table: Table, whole: WholeSet, seen: set[str]) -> Step | None:
         seen.add(step_id)
     kind = kind_cell.choice((*WORKED, *NOT_YET))
     if kind in NOT_YET:
-        kind_cell.fault("leave the step out until it does", f'the kind "{kind}": this version does not work that step yet')
+        found = f'the kind "{kind}": this version does not work that step yet'
+        kind_cell.fault("leave the step out until it does", found)
     if kind not in WORKED:
         return None  # its other keys cannot be judged
     step = WORKED[kind](table, StepHead(step_id or "", table.may("title").text() or ""), whole)

@@ -58,7 +58,8 @@ def _where(table: Table, whole: WholeSet, band: Band | None, quantity: LimitQuan
     check_in_band(point, hz, band)
     for key in ("dial", "volts", "mark", "end", "received"):
         if table.may(key).given:
-            table.fault(key, f"a point and also {key}", "name one place: a point for short, or dial, volts, mark or end")
+            cure = "name one place: a point for short, or dial, volts, mark or end"
+            table.fault(key, f"a point and also {key}", cure)
     if quantity == "frequency":
         _check_dial(point, whole)
         return Where(Place(dial=hz), hz)
@@ -66,6 +67,7 @@ def _where(table: Table, whole: WholeSet, band: Band | None, quantity: LimitQuan
 
 
 def _check_dial(point: Cell, whole: WholeSet) -> None:
-    """Tuned by voltage, "98 MHz" is no place: the set stands there because the counter says so, and nothing is tested."""
+    """Without a dial a frequency is no place: the set would stand there only because the counter says so."""
     if whole.tuning and whole.tuning.by == "voltage":
-        point.fault('name the place: volts = "2 V", received = "87.5 MHz"; or dial = "98 MHz" where the set has a scale')
+        cure = 'name the place: volts = "2 V", received = "87.5 MHz"; or dial = "98 MHz" where the set has a scale'
+        point.fault(cure, f"{point} as a place of a set tuned by voltage")
