@@ -45,7 +45,9 @@ class Counting:
 
     def __post_init__(self) -> None:
         if self.prescaler < 1 or not self.gate_s > 0:
-            message = f"a counter needs a prescaler of 1 or more and a gate above 0 s, not {self.prescaler}, {self.gate_s:g} s"
+            message = (
+                f"a counter has a prescaler of 1 or more and a gate above 0 s, not {self.prescaler}, {self.gate_s:g} s"
+            )
             raise CircuitError(message)
 
 

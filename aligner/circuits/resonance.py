@@ -8,7 +8,7 @@ import math
 
 import numpy as np
 
-from aligner.circuits.reals import Reals
+from aligner.circuits.reals import Reals, like
 from aligner.errors import CircuitError
 
 _DB_OF_LN = 10 / math.log(10)
@@ -51,8 +51,8 @@ def loss_db(frequency_hz: Reals, resonance_hz: Reals | float, quality: float) ->
     float or array (n,) [dB]
         Loss, zero at resonance and positive elsewhere. Source: see `detuning`.
     """
-    loss: Reals = np.log1p(detuning(frequency_hz, resonance_hz, quality) ** 2) * _DB_OF_LN
-    return loss
+    units = detuning(frequency_hz, resonance_hz, quality)
+    return like(units, np.log1p(units * units) * _DB_OF_LN)
 
 
 def phase_rad(frequency_hz: Reals, resonance_hz: Reals | float, quality: float) -> Reals:
@@ -72,8 +72,8 @@ def phase_rad(frequency_hz: Reals, resonance_hz: Reals | float, quality: float) 
     float or array (n,) [rad]
         Phase, negative (lagging) above resonance. Source: see `detuning`.
     """
-    phase: Reals = -np.arctan(detuning(frequency_hz, resonance_hz, quality))
-    return phase
+    units = detuning(frequency_hz, resonance_hz, quality)
+    return like(units, -np.arctan(units))
 
 
 def detuning_of_fall(fall_db: Reals) -> Reals:
@@ -97,8 +97,7 @@ def detuning_of_fall(fall_db: Reals) -> Reals:
     if np.any(np.less(fall_db, 0)):
         message = f"a level cannot lie above the peak: the fall is {np.min(fall_db):g} dB; find the peak again"
         raise CircuitError(message)
-    units: Reals = np.sqrt(np.expm1(fall_db / _DB_OF_LN))
-    return units
+    return like(fall_db, np.sqrt(np.expm1(fall_db / _DB_OF_LN)))
 
 
 def fall_ratios(quality: float, fall_db: float) -> tuple[float, float]:
@@ -117,7 +116,7 @@ def fall_ratios(quality: float, fall_db: float) -> tuple[float, float]:
         Lower and upper f/f0; their product is 1. With a fixed generator and a moving circuit they are f0/f just as
         well. Source: a = Q (r - 1/r) solved for r.
     """
-    half = float(detuning_of_fall(fall_db)) / (2 * quality)
+    half = detuning_of_fall(fall_db) / (2 * quality)
     root = math.hypot(1.0, half)
     return root - half, root + half
 
@@ -139,7 +138,7 @@ def width_hz(resonance_hz: float, quality: float, fall_db: float = 10 * math.log
     float [Hz]
         Full width; exact, since the two ratios differ by a/Q. Source: derived from `fall_ratios`.
     """
-    return float(detuning_of_fall(fall_db)) * resonance_hz / quality
+    return detuning_of_fall(fall_db) * resonance_hz / quality
 
 
 def quality_of_width(resonance_hz: float, width_hz: float, fall_db: float = 10 * math.log10(2)) -> float:
@@ -159,7 +158,7 @@ def quality_of_width(resonance_hz: float, width_hz: float, fall_db: float = 10 *
     float [1]
         Loaded Q. Source: `width_hz` solved for Q.
     """
-    return float(detuning_of_fall(fall_db)) * resonance_hz / width_hz
+    return detuning_of_fall(fall_db) * resonance_hz / width_hz
 
 
 def tolerance_hz(resonance_hz: float, quality: float, loss_db: float) -> float:

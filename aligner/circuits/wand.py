@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aligner.circuits.reals import Reals
+from aligner.circuits.reals import Reals, like
 from aligner.errors import CircuitError
 
 
@@ -25,8 +25,7 @@ def frequency_change(change: Reals) -> Reals:
     float or array (n,) [1]
         dF/F, exact; for small changes -x/2. Source: Thomson's formula.
     """
-    shift: Reals = np.expm1(np.log1p(change) * -0.5)
-    return shift
+    return like(change, np.expm1(np.log1p(change) * -0.5))
 
 
 def part_change(frequency_change: Reals) -> Reals:
@@ -42,8 +41,7 @@ def part_change(frequency_change: Reals) -> Reals:
     float or array (n,) [1]
         dL/L or dC/C, exact; for small changes -2 z. Source: Thomson's formula.
     """
-    shift: Reals = np.expm1(np.log1p(frequency_change) * -2)
-    return shift
+    return like(frequency_change, np.expm1(np.log1p(frequency_change) * -2))
 
 
 @dataclass(frozen=True, slots=True)

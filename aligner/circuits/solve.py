@@ -1,0 +1,125 @@
+"""Any of coil, trimmer and padder solved numerically for resonances at points of the tuning."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal, TypeAlias
+
+import numpy as np
+from scipy.optimize import least_squares
+
+from aligner.circuits.reals import Array
+from aligner.circuits.tank import TunedCircuit
+from aligner.errors import CircuitError
+
+Part = Literal["inductance", "trimmer", "padder"]
+Travel: TypeAlias = Mapping[Part, tuple[float, float]]
+"""The range of a part's value, [H] or [F]."""
+
+_WIDEST = math.log(1e3)  # a coil or padder is looked for within a factor of a thousand of its start
+_AT_END = 1e-6  # of the travel
+
+
+@dataclass(frozen=True, slots=True)
+class Solution:
+    """What the solver found.
+
+    Attributes
+    ----------
+    circuit : TunedCircuit [-]
+        The circuit with the parts solved for.
+    error_hz : array (n,) [Hz]
+        Resonance reached - resonance wanted, at each point.
+    at_end : tuple of Part [-]
+        The parts that stand at an end of their travel.
+    """
+
+    circuit: TunedCircuit
+    error_hz: Array
+    at_end: tuple[Part, ...]
+
+    @property
+    def worst_hz(self) -> float:
+        """The largest error left over all points [Hz]; near zero where the targets can be reached."""
+        return float(np.max(np.abs(self.error_hz)))
+
+
+def solve_circuit(
+    circuit: TunedCircuit, tuning_f: Array, wanted_hz: Array, free: tuple[Part, ...], travel: Travel | None = None
+) -> Solution:
+    """The parts that bring a circuit's resonances to what is wanted: least squares of ln f.
+
+    Parameters
+    ----------
+    circuit : TunedCircuit [-]
+        The circuit as it is; the start of the search.
+    tuning_f : array (n,) [F]
+        Capacitance of the tuning element at the points.
+    wanted_hz : array (n,) [Hz]
+        Resonances wanted there.
+    free : tuple of "inductance", "trimmer", "padder" [-]
+        Parts to be solved for, at most as many as points.
+    travel : mapping of part to (float, float) [H or F]
+        Range of a part; without it coil and padder are sought within a factor 1000 of the start, a trimmer from zero.
+
+    Returns
+    -------
+    Solution [-]
+        Circuit, errors left at the points, parts at an end. With fewer parts than points the relative errors are
+        balanced by least squares. Source: derived; closed forms exist for special cases only.
+
+    Raises
+    ------
+    CircuitError
+        Where more is to be solved for than points are given, or a padder where the circuit has none.
+    """
+    if len(free) > len(tuning_f) or ("padder" in free and circuit.padder_f is None):
+        message = f"{len(tuning_f)} points do not settle {', '.join(free)} here; give more points or fewer parts"
+        raise CircuitError(message)
+    low, high = _bounds(circuit, tuning_f, free, travel or {})
+
+    def residuals(unknowns: Array) -> Array:
+        miss: Array = np.log(_with(circuit, free, unknowns).resonance_hz(tuning_f) / wanted_hz)
+        return miss
+
+    start = np.clip(_unknowns(circuit, free), low, high)
+    inner = low + 1e-9 * (high - low), high - 1e-9 * (high - low)
+    found = least_squares(
+        residuals, np.clip(start, *inner), bounds=(low, high), x_scale="jac", xtol=1e-15, ftol=1e-15, gtol=1e-15
+    )
+    solved = _with(circuit, free, np.asarray(found.x))
+    slack = _AT_END * (high - low)
+    near_end = (found.x - low < slack) | (high - found.x < slack)
+    at_end = tuple(part for part, near in zip(free, near_end, strict=True) if near)
+    return Solution(solved, solved.resonance_hz(tuning_f) - wanted_hz, at_end)
+
+
+def _unknowns(circuit: TunedCircuit, free: tuple[Part, ...]) -> Array:
+    values = {"inductance": math.log(circuit.inductance_h), "trimmer": circuit.trimmer_f}
+    if circuit.padder_f is not None:
+        values["padder"] = math.log(circuit.padder_f)
+    return np.array([values[part] for part in free])
+
+
+def _with(circuit: TunedCircuit, free: tuple[Part, ...], unknowns: Array) -> TunedCircuit:
+    given = dict(zip(free, (float(value) for value in unknowns), strict=True))
+    return replace(
+        circuit,
+        inductance_h=math.exp(given["inductance"]) if "inductance" in given else circuit.inductance_h,
+        trimmer_f=given.get("trimmer", circuit.trimmer_f),
+        padder_f=math.exp(given["padder"]) if "padder" in given else circuit.padder_f,
+    )
+
+
+def _bounds(circuit: TunedCircuit, tuning_f: Array, free: tuple[Part, ...], travel: Travel) -> tuple[Array, Array]:
+    low, high = [], []
+    for part, start in zip(free, _unknowns(circuit, free), strict=True):
+        if part == "trimmer":
+            ends = travel.get(part, (0.0, 10 * float(np.max(tuning_f)) + start))
+        else:
+            value = math.exp(start)
+            ends = travel.get(part, (value * math.exp(-_WIDEST), value * math.exp(_WIDEST)))
+            ends = math.log(ends[0]), math.log(ends[1])
+        low.append(ends[0])
+        high.append(ends[1])
+    return np.array(low), np.array(high)
