@@ -1,0 +1,1 @@
+"""Where readings come from: lines of a serial port, instruments that are asked, imported sweeps."""
