@@ -1,0 +1,162 @@
+"""The bench as it stands after a history: procedure, ledger, instruments and belief, and what a step gives back."""
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from aligner.engine.asks import Ask, GeneratorSetting, Point
+from aligner.engine.instruments import Instruments, instruments_of
+from aligner.engine.ledger import Ledger
+from aligner.engine.survey import StepReport
+from aligner.estimate.belief import Belief, CircuitBelief, belief_of
+from aligner.estimate.best import Goal, Movable
+from aligner.estimate.events import Event, Moved, Sighted, Spot
+from aligner.estimate.frame import Frame, frame_of, in_band
+from aligner.procedure.model import Procedure
+
+SURE = 1.96
+"""How many standard errors count as certain: 95 % of a normal distribution."""
+
+
+@dataclass(frozen=True, slots=True)
+class Outcome:
+    """A step's report, and the ask that would bring it on (None when there is nothing to do)."""
+
+    report: StepReport
+    ask: Ask | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """One point of a step: its spot, the pipe's point, and the frequency [Hz] its circuit shall have, with tolerance [Hz]."""
+
+    spot: Spot
+    point: Point
+    wanted_hz: float
+    tolerance_hz: float
+
+
+@dataclass(frozen=True)
+class Bench:
+    """Everything that steps ask of a history."""
+
+    procedure: Procedure
+    ledger: Ledger
+
+    @cached_property
+    def instruments(self) -> Instruments:
+        """Counter and meter."""
+        return instruments_of(self.procedure)
+
+    @property
+    def intermediate_hz(self) -> float:
+        """The IF [Hz] as it is known now."""
+        return self.procedure.intermediate_hz
+
+    def frame(self, band: str) -> Frame:
+        """The scaled frame of a band."""
+        return frame_of(self.procedure, band, self.intermediate_hz)
+
+    def belief(self, band: str) -> Belief:
+        """What is believed of a band's circuits now."""
+        return belief_of(self.frame(band), self.events(band))
+
+    def events(self, band: str) -> tuple[Event, ...]:
+        """The events that concern a band's circuits."""
+        here = self.frame(band)
+        return tuple(
+            e
+            for e in self.ledger.events
+            if (e.adjuster in here.handles if isinstance(e, Moved) else e.circuit in here.circuits and _inside(here, e.spot))
+        )
+
+    def generator(self, hz: float) -> GeneratorSetting:
+        """The generator at a frequency [Hz], coupled as the procedure says."""
+        how = self.procedure.generator
+        return GeneratorSetting(hz, how.modulation, how.into, how.through)
+
+    def last_move(self, circuit: str) -> int:
+        """Number of the newest movement of an adjuster of a circuit, -1 for none."""
+        moves = [
+            e.seq for e in self.ledger.events if isinstance(e, Moved) and circuit in self.procedure.adjuster(e.adjuster).circuits
+        ]
+        return max(moves, default=-1)
+
+    def seen_since(self, circuit: str, seq: int) -> set[Spot]:
+        """The spots where a circuit was sighted after event `seq`."""
+        return {e.spot for e in self.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > seq}
+
+
+def _inside(frame: Frame, spot: Spot) -> bool:
+    return 0.8 * frame.band.low_hz <= spot.hz <= 1.25 * frame.band.high_hz
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """How a circuit stands at the points of a step: expected errors [Hz] with standard errors [Hz], and tolerances [Hz]."""
+
+    errors_hz: np.ndarray
+    sd_hz: np.ndarray
+    tolerance_hz: np.ndarray
+
+    @property
+    def worst(self) -> float:
+        """The greatest expected error in tolerances."""
+        return float(np.max(np.abs(self.errors_hz) / self.tolerance_hz))
+
+    @property
+    def worst_sure(self) -> float:
+        """The greatest error that must be reckoned with, in tolerances."""
+        return float(np.max((np.abs(self.errors_hz) + SURE * self.sd_hz) / self.tolerance_hz))
+
+    @property
+    def worst_index(self) -> int:
+        """Which point that is."""
+        return int(np.argmax(np.abs(self.errors_hz) / self.tolerance_hz))
+
+
+def standing_of(circuit: CircuitBelief, belief: Belief, targets: tuple[Target, ...]) -> Standing:
+    """How a circuit stands at targets, by belief."""
+    z = belief.places_hz(tuple(t.spot for t in targets))
+    wanted = np.array([t.wanted_hz for t in targets])
+    return Standing(circuit.hz(z) - wanted, circuit.sd_hz(z), np.array([t.tolerance_hz for t in targets]))
+
+
+def goal_of(belief: Belief, targets: tuple[Target, ...]) -> Goal:
+    """The targets as the search for the best settings wants them."""
+    z = belief.places_hz(tuple(t.spot for t in targets))
+    return Goal(z, np.array([t.wanted_hz for t in targets]), np.array([t.tolerance_hz for t in targets]))
+
+
+def movables(bench: Bench, belief: Belief, circuit: CircuitBelief) -> tuple[Movable, ...]:
+    """The adjusters of a circuit with what is left of their travel, where an end was met."""
+    found = []
+    for adjuster in bench.procedure.circuit(circuit.frame.id).adjusters:
+        handle = belief.frame.handles.get(adjuster)
+        if handle is None:
+            continue
+        down, up = -np.inf, np.inf
+        for stop in bench.ledger.stops:
+            if stop.adjuster == adjuster:
+                since = _moved_since(circuit, belief, adjuster, stop.seq)
+                more = -1.0 if handle.setting == 3 else 1.0
+                if stop.toward in ("more", ""):
+                    down, up = (max(down, -since), up) if more < 0 else (down, min(up, -since))
+                if stop.toward in ("less", ""):
+                    down, up = (down, min(up, -since)) if more < 0 else (max(down, -since), up)
+        found.append(Movable(adjuster, handle.setting, min(down, 0.0), max(up, 0.0)))
+    return tuple(found)
+
+
+def _moved_since(circuit: CircuitBelief, belief: Belief, adjuster: str, seq: int) -> float:
+    """How far the adjuster's setting has been moved since event `seq`, by expectation."""
+    fit = circuit.fit
+    moves = [e.seq for e in belief.events if isinstance(e, Moved) and e.adjuster == adjuster and e.seq > seq]
+    return float(sum(fit.mean[fit.layout.moves[m]] for m in moves))
+
+
+def circuits_in(procedure: Procedure, band: str) -> tuple[str, ...]:
+    """Ids of the circuits of a band."""
+    here = procedure.band_of(band)
+    return tuple(c.id for c in procedure.circuits if in_band(c, here))

@@ -1,0 +1,260 @@
+"""A circuit whose resonance cannot be read: its adjusters are peaked on the level, and turned on past the peak.
+
+A peak on a known generator says where the circuit stands there and then. What lies between the peaks is not seen: with
+one adjuster right and the other wrong the circuit peaks nowhere on the set's own tuning. So the counted adjuster is
+turned on past its peak by the part that the model gives, the other is peaked again at its own point, and the first peak
+has come right; how far it still moves when it is peaked for a check says how true that was.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from aligner.engine.answers import Cannot, Reading
+from aligner.engine.asks import Aim, Ask, Peak, Read, Touch
+from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, standing_of
+from aligner.engine.by_reading import PATIENCE, limit_words, plan_for, report_of
+from aligner.engine.history import Entry
+from aligner.engine.touches import Plan, amount_of, direction_of, place_words, target_for, way_words
+from aligner.estimate.belief import Belief, CircuitBelief
+from aligner.estimate.best import Goal
+from aligner.procedure.model import TrackingStep
+from aligner.quantity import show
+
+LEAST_TURN = 0.09
+"""Turns that are not worth turning: less than an eighth cannot be counted."""
+
+
+@dataclass(frozen=True)
+class _Scene:
+    """What the choice of the next ask looks at."""
+
+    bench: Bench
+    step: TrackingStep
+    belief: Belief
+    circuit: CircuitBelief
+    targets: tuple[Target, ...]
+    standing: Standing
+    plan: Plan
+
+
+def work(
+    bench: Bench, step: TrackingStep, belief: Belief, targets: tuple[Target, ...], goals: tuple[Goal, ...], passed: bool
+) -> Outcome:
+    """Report and next ask of one signal circuit that is seen by the level."""
+    circuit = belief.circuits[step.circuit]
+    standing = standing_of(circuit, belief, targets)
+    if passed and standing.worst <= 1.0:
+        return Outcome(report_of(step, standing, "held", ""))
+    busy = "disturbed" if passed else "to-do"
+    if standing.worst_sure <= 1.0:
+        return Outcome(report_of(step, standing, "held", ""))
+    plan = plan_for(bench, belief, circuit, goals, targets, frozenset())
+    scene = _Scene(bench, step, belief, circuit, targets, standing, plan)
+    ask = _next(scene)
+    if ask is None:
+        return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, plan, standing, targets)))
+    return Outcome(report_of(step, standing, busy, "by level"), ask)
+
+
+def _next(scene: _Scene) -> Ask | None:
+    """Turn on past a peak just made; else look where a level tells enough; else peak the adjuster that tells most."""
+    touches = _touches(scene)
+    if len(touches) >= PATIENCE * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
+        return None
+    onward = _past_the_peak(scene, touches)
+    if onward is not None:
+        return onward
+    look = _telling_level(scene)
+    if look is not None:
+        return look
+    return _peak(scene, touches)
+
+
+def _touches(scene: _Scene) -> list[Entry]:
+    entries = scene.bench.ledger.of_step(scene.step.id)
+    return [e for e in entries if isinstance(e.ask, Touch | Peak) and isinstance(e.answer, Reading | Cannot)]
+
+
+def _past_the_peak(scene: _Scene, touches: list[Entry]) -> Touch | None:
+    """After a counted peak: the rest of its way in turns, where that is known better than it is long."""
+    if not touches or not isinstance(touches[-1].ask, Peak) or not isinstance(touches[-1].answer, Reading):
+        return None
+    ask = touches[-1].ask
+    handle = scene.belief.frame.handles[ask.adjuster]
+    if touches[-1].answer.turns is None or not handle.adjuster.counted or ask.adjuster not in scene.plan.everything.shifts:
+        return None
+    if _other_moved(scene, touches):
+        return None
+    effect = scene.belief.effect(ask.adjuster)
+    shift = scene.plan.everything.shifts[ask.adjuster]
+    sd = _shift_sd(scene, ask.adjuster)
+    if effect is None or abs(shift) < sd:
+        return None
+    trust = shift**2 / (shift**2 + sd**2)
+    turns = round(trust * shift / effect[0] * 8.0) / 8.0
+    if abs(turns) < LEAST_TURN:
+        return None
+    return _turn_ask(scene, ask, turns, shift)
+
+
+def _other_moved(scene: _Scene, touches: list[Entry]) -> bool:
+    """Whether nothing of this circuit but this one adjuster has ever been peaked: then the way is not known yet."""
+    names = {e.ask.adjuster for e in touches if isinstance(e.ask, Touch | Peak)}
+    return len(names) < min(2, len(scene.plan.everything.shifts))
+
+
+def _turn_ask(scene: _Scene, peak: Peak, turns: float, shift: float) -> Touch:
+    handle = scene.belief.frame.handles[peak.adjuster]
+    direction = direction_of(handle.setting, shift)
+    others = " and ".join(a for a in scene.plan.everything.shifts if a != peak.adjuster) or "nothing else"
+    way = "clockwise" if turns > 0 else "anticlockwise"
+    size = show(abs(turns), "turn")
+    return Touch(
+        id=0,
+        step=scene.step.id,
+        text=f"Leave the tool in {peak.adjuster} and turn on past the peak by {size} {way} ({way_words(handle.adjuster, direction)}). Then read the level.",
+        why=f"The peak is not where {peak.adjuster} belongs: with it {size} further, {others} will bring the peak back, at every point.",
+        adjuster=peak.adjuster,
+        circuit=peak.circuit,
+        point=peak.point,
+        generator=peak.generator,
+        aim=Aim("turns", turns, 0.125),
+        direction=direction,
+        amount=amount_of(scene.belief, peak.adjuster, shift),
+    )
+
+
+def _shift_sd(scene: _Scene, adjuster: str) -> float:
+    """Standard error of an adjuster's shift to its best setting, by the errors at the points that it must mend."""
+    handle = scene.belief.frame.handles[adjuster]
+    circuit = scene.circuit
+    z = scene.belief.places_hz(tuple(t.spot for t in scene.targets))
+    by_setting = circuit.by_setting(z)
+    columns = sorted({scene.belief.frame.handles[a].setting for a in scene.plan.everything.shifts})
+    solve = np.linalg.pinv(by_setting[:, columns])
+    covariance = solve @ circuit.covariance(z) @ solve.T
+    at = columns.index(handle.setting)
+    return float(np.sqrt(max(covariance[at, at], 0.0)))
+
+
+def _telling_level(scene: _Scene) -> Read | None:
+    """A level where the circuit was peaked before, not read since the last touch, and doubtful: it may spare a touch."""
+    bench, circuit = scene.bench, scene.step.circuit
+    if scene.standing.worst > 0.8:
+        return None
+    last = bench.last_move(circuit)
+    for target, error, sd in zip(scene.targets, scene.standing.errors_hz, scene.standing.sd_hz, strict=True):
+        doubtful = abs(error) + SURE * sd > target.tolerance_hz
+        levels = [x for x in bench.ledger.levels if x.circuit == circuit and x.hz == target.spot.hz]
+        peaked = [x for x in levels if x.peaked]
+        fresh = any(x.seq > last for x in levels)
+        if doubtful and peaked and not fresh and _untouched_since(scene, peaked[-1].seq) and sd > _blind_hz(scene, target):
+            return _level_ask(scene, target)
+    return None
+
+
+def _untouched_since(scene: _Scene, seq: int) -> bool:
+    """Whether no adjuster of another circuit was moved since: then a fall from that peak is this circuit's own."""
+    for event in scene.bench.ledger.events:
+        adjuster = getattr(event, "adjuster", None)
+        if adjuster is not None and event.seq > seq:
+            if scene.step.circuit not in scene.bench.procedure.adjuster(adjuster).circuits:
+                return False
+    return True
+
+
+def _blind_hz(scene: _Scene, target: Target) -> float:
+    """The detuning [Hz] that costs no more than the meter's own uncertainty."""
+    sd_db = scene.bench.instruments.level_sd_db()
+    return float(np.sqrt(10.0 ** (sd_db / 10.0) - 1.0) * target.spot.hz / (2.0 * scene.circuit.frame.q))
+
+
+def _level_ask(scene: _Scene, target: Target) -> Read:
+    return Read(
+        id=0,
+        step=scene.step.id,
+        text=f"Set {place_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
+        why="The circuit was peaked here before; how far the level lies below that peak may spare a touch.",
+        quantity="level",
+        circuit=scene.step.circuit,
+        point=target.point,
+        generator=scene.bench.generator(target.spot.hz),
+    )
+
+
+def _peak(scene: _Scene, touches: list[Entry]) -> Peak | None:
+    """The adjuster to peak next, at its own point."""
+    name = _choice(scene, touches)
+    if name is None:
+        return None
+    handle = scene.belief.frame.handles[name]
+    target = _peak_target(scene, name)
+    shift = _to_peak(scene, name, target)
+    amount = amount_of(scene.belief, name, shift)
+    direction = direction_of(handle.setting, shift) if amount is not None else None
+    where = f" ({handle.adjuster.where})" if handle.adjuster.where else ""
+    turns = " Count the turns from where it stands now." if handle.adjuster.counted else ""
+    hz = show(target.spot.hz, "Hz")
+    return Peak(
+        id=0,
+        step=scene.step.id,
+        text=f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the highest level, as the middle between two settings of equal fall.{turns}",
+        why=_peak_why(scene, name, target, bool(touches)),
+        adjuster=name,
+        circuit=scene.step.circuit,
+        point=target.point,
+        generator=scene.bench.generator(target.spot.hz),
+        fine=True,
+        direction=direction,
+        amount=amount,
+    )
+
+
+def _peak_why(scene: _Scene, name: str, target: Target, begun: bool) -> str:
+    index = scene.targets.index(target)
+    error, sd = float(scene.standing.errors_hz[index]), float(scene.standing.sd_hz[index])
+    if not begun:
+        return "Nothing is known of this circuit yet; a peak here says where it stands."
+    step = target.tolerance_hz / 20.0
+    return (
+        f"Here {scene.step.circuit} should be {show(abs(error), 'Hz', step)} too {'high' if error > 0 else 'low'}, "
+        f"give or take {show(SURE * sd, 'Hz', step)}; {show(target.tolerance_hz, 'Hz')} is allowed."
+    )
+
+
+def _peak_target(scene: _Scene, name: str) -> Target:
+    usable = tuple(t for t in scene.targets if not _dumb(scene, t))
+    return target_for(scene.belief.frame.handles[name].setting, usable or scene.targets)
+
+
+def _dumb(scene: _Scene, target: Target) -> bool:
+    return (scene.step.id, "level", target.point) in scene.bench.ledger.unreadable
+
+
+def _to_peak(scene: _Scene, name: str, target: Target) -> float:
+    """Shift of one adjuster alone that brings the circuit onto the generator, to first order."""
+    z = scene.belief.places_hz((target.spot,))
+    handle = scene.belief.frame.handles[name]
+    now = scene.circuit.lny(z)[0]
+    wanted = scene.circuit.frame.lny(np.array([target.wanted_hz]))[0]
+    return float((wanted - now) / scene.circuit.by_setting(z)[0, handle.setting])
+
+
+def _choice(scene: _Scene, touches: list[Entry]) -> str | None:
+    """Uncounted adjusters first, then in turn; the adjuster whose point is least right, never the same one twice."""
+    free = [a for a, shift in scene.plan.everything.shifts.items() if _can_move(scene, a)]
+    if not free or all(_dumb(scene, t) for t in scene.targets):
+        return None
+    fresh = [a for a in free if not any(e.ask.adjuster == a for e in touches if isinstance(e.ask, Touch | Peak))]
+    if fresh:
+        return min(fresh, key=lambda a: scene.belief.frame.handles[a].adjuster.counted)
+    last = touches[-1].ask
+    others = [a for a in free if not (isinstance(last, Touch | Peak) and a == last.adjuster)]
+    doubt = (np.abs(scene.standing.errors_hz) + SURE * scene.standing.sd_hz) / scene.standing.tolerance_hz
+    return max(others or free, key=lambda a: float(doubt[scene.targets.index(_peak_target(scene, a))]))
+
+
+def _can_move(scene: _Scene, adjuster: str) -> bool:
+    stops = {s.toward for s in scene.bench.ledger.stops if s.adjuster == adjuster}
+    return not ({"more", "less"} <= stops or "" in stops)

@@ -1,0 +1,175 @@
+"""A circuit whose frequency can be read while its adjusters are turned: read, touch each adjuster once, read again."""
+
+import numpy as np
+
+from aligner.engine.answers import Cannot, Reading
+from aligner.engine.asks import Ask, Read, Touch
+from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, standing_of
+from aligner.engine.survey import StepReport
+from aligner.engine.touches import Plan, place_words, plan_of, touch_ask
+from aligner.estimate.belief import Belief, CircuitBelief
+from aligner.estimate.best import Goal
+from aligner.procedure.model import CoverageStep, TrackingStep
+from aligner.quantity import show
+
+KNOWN = 0.3
+"""A point need not be read at first when its error is known to this share of the tolerance (standard error)."""
+NEAR = 0.6
+"""A circuit that stands within this share of the tolerance is left alone."""
+PATIENCE = 9
+"""Touches of one step and adjuster after which something must be loose, or work against us."""
+
+
+def work(
+    bench: Bench, step: CoverageStep | TrackingStep, belief: Belief, targets: tuple[Target, ...], goals: tuple[Goal, ...], passed: bool
+) -> Outcome:
+    """Report and next ask of one circuit of one step that is seen by its frequency.
+
+    `goals` are what to aim for, best first: the whole band where its greatest error is to be least, then the points.
+    """
+    circuit = belief.circuits[step.circuit]
+    standing = standing_of(circuit, belief, targets)
+    unseen = _unread(bench, step.circuit, targets, -1)
+    if not passed:
+        vague = [t for t, sd in zip(targets, standing.sd_hz, strict=True) if t in unseen and sd > KNOWN * t.tolerance_hz]
+        if vague:
+            return Outcome(_report(step, standing, "to-do", _progress(targets, unseen)), read_ask(bench, step, vague[0]))
+    if passed and standing.worst <= 1.0:
+        return Outcome(_report(step, standing, "held", ""))
+    again = _touched(bench, step)
+    plan = plan_for(bench, belief, circuit, goals, targets, again)
+    unread = _unread(bench, step.circuit, targets, bench.last_move(step.circuit))
+    busy = "disturbed" if passed else "to-do"
+    wanted = bool(plan.order) and standing.worst > NEAR and not _hopeless(bench, step)
+    if wanted and not (unread and frozenset(plan.order) <= again):
+        ask = touch_ask(bench, belief, circuit, plan, step.id, targets)
+        return Outcome(_report(step, standing, busy, f"{ask.adjuster} is to be touched"), ask)
+    if unread:
+        return Outcome(_report(step, standing, busy, "to be read again"), read_ask(bench, step, unread[0]))
+    if standing.worst <= 1.0:
+        return Outcome(_report(step, standing, "held", ""))
+    return Outcome(_report(step, standing, "at-limit", limit_words(bench, belief, circuit, plan, standing, targets)))
+
+
+def plan_for(
+    bench: Bench, belief: Belief, circuit: CircuitBelief, goals: tuple[Goal, ...], targets: tuple[Target, ...], again: frozenset[str]
+) -> Plan:
+    """The plan for the first goal that leaves the step's own points inside the tolerance; the last goal otherwise."""
+    own = goal_of(belief, targets)
+    plan = plan_of(bench, belief, circuit, goals[0], again)
+    for goal in goals[1:]:
+        hz = circuit.hz(own.z_hz, plan.everything.settings)
+        if float(np.max(np.abs(hz - own.wanted_hz) / own.tolerance_hz)) <= 1.0 - AT_POINTS:
+            break
+        plan = plan_of(bench, belief, circuit, goal, again)
+    return plan
+
+
+AT_POINTS = 0.2
+"""What the balance over the band must leave in hand at the points themselves, in tolerances."""
+
+
+def _unread(bench: Bench, circuit: str, targets: tuple[Target, ...], since: int) -> list[Target]:
+    seen = bench.seen_since(circuit, since)
+    out = bench.ledger.unreadable
+    quantity = "frequency" if bench.procedure.circuit(circuit).role == "oscillator" else "resonance"
+    return [t for t in targets if t.spot not in seen and not any(q == quantity and p == t.point for _, q, p in out)]
+
+
+def _touched(bench: Bench, step: CoverageStep | TrackingStep) -> frozenset[str]:
+    entries = bench.ledger.of_step(step.id)
+    return frozenset(e.ask.adjuster for e in entries if isinstance(e.ask, Touch) and isinstance(e.answer, Reading | Cannot))
+
+
+def _hopeless(bench: Bench, step: CoverageStep | TrackingStep) -> bool:
+    touches = sum(isinstance(e.ask, Touch) for e in bench.ledger.of_step(step.id))
+    return touches >= PATIENCE * max(len(bench.procedure.circuit(step.circuit).adjusters), 1)
+
+
+def read_ask(bench: Bench, step: CoverageStep | TrackingStep, target: Target) -> Ask:
+    """A plain reading of the step's circuit at a target."""
+    quantity = "frequency" if bench.procedure.circuit(step.circuit).role == "oscillator" else "resonance"
+    wanted = show(target.wanted_hz, "Hz", target.tolerance_hz / 20.0)
+    shown = ""
+    if quantity == "frequency" and bench.instruments.counting.shows != "oscillator":
+        shown = f": the counter would then show {show(bench.instruments.displayed_hz(target.wanted_hz), 'Hz', bench.instruments.shown_step_hz())}"
+    return Read(
+        id=0,
+        step=step.id,
+        text=read_target_words(target, quantity, step.circuit),
+        why=f"{step.circuit} should stand at {wanted} here, within {show(target.tolerance_hz, 'Hz')}{shown}.",
+        quantity="frequency" if quantity == "frequency" else "resonance",
+        circuit=step.circuit,
+        point=target.point,
+        generator=None if quantity == "frequency" else bench.generator(target.spot.hz),
+    )
+
+
+def read_target_words(target: Target, quantity: str, circuit: str) -> str:
+    """What to tune, and what to read there."""
+    what = {
+        "frequency": "the counter. Hand and tool away from the circuits first",
+        "resonance": f"the resonance of {circuit}",
+        "level": "the level",
+        "volts": "the voltage",
+    }[quantity]
+    return f"Set {place_words(target)} and read {what}."
+
+
+def _progress(targets: tuple[Target, ...], unseen: list[Target]) -> str:
+    return f"{len(targets) - len(unseen)} of {len(targets)} points read"
+
+
+def _report(step: CoverageStep | TrackingStep, standing: Standing, state: str, why: str) -> StepReport:
+    """The report with the error at the worst point and its 95 % half width."""
+    return report_of(step, standing, state, why)
+
+
+def report_of(step: CoverageStep | TrackingStep, standing: Standing, state: str, why: str) -> StepReport:
+    """A step's report with the error [Hz] at its worst point and the 95 % half width [Hz] of that error."""
+    worst = standing.worst_index
+    vague = standing.sd_hz[worst] > 5.0 * standing.tolerance_hz[worst] and state == "to-do"
+    return StepReport(
+        id=step.id,
+        kind=step.kind,
+        title=step.title,
+        state=state,
+        why=why,
+        error=None if vague else round(float(standing.errors_hz[worst]), 1),
+        tolerance=round(float(standing.tolerance_hz[worst]), 1),
+        plus_minus=None if vague else round(float(1.96 * standing.sd_hz[worst]), 1),
+        unit="Hz",
+    )
+
+
+def limit_words(
+    bench: Bench, belief: Belief, circuit: CircuitBelief, plan: Plan, standing: Standing, targets: tuple[Target, ...]
+) -> str:
+    """Why a step ends short of its tolerance, and what would cure it."""
+    worst = standing.worst_index
+    error = show(abs(float(standing.errors_hz[worst])), "Hz", float(standing.tolerance_hz[worst]) / 10.0)
+    way = "high" if standing.errors_hz[worst] > 0 else "low"
+    stopped = sorted({s.adjuster for s in bench.ledger.stops if s.adjuster in bench.procedure.circuit(circuit.frame.id).adjusters})
+    head = f"{error} too {way} at {show(targets[worst].spot.hz, 'Hz')} is the best that is left"
+    if stopped:
+        ends = " and ".join(f"{s.adjuster} (no {s.toward or 'further'})" for s in bench.ledger.stops if s.adjuster in stopped)
+        return f"{head}: at the end of travel {ends}. A fixed part must change: {cure_words(belief, circuit, targets)}."
+    return f"{head}: the adjusters are at their best balance. {cure_words(belief, circuit, targets).capitalize()}."
+
+
+def cure_words(belief: Belief, circuit: CircuitBelief, targets: tuple[Target, ...]) -> str:
+    """The fixed change that would bring the circuit right, in the terms in which it is known: shares of the tuned total."""
+    from aligner.estimate.best import Movable, best_of
+    from aligner.estimate.ladder import COIL
+
+    free = tuple(Movable(h.adjuster.id, h.setting) for h in belief.frame.handles.values() if circuit.frame.id in h.adjuster.circuits)
+    best = best_of(circuit, goal_of(belief, targets), free)
+    words = []
+    for movable in free:
+        shift = best.shifts[movable.adjuster]
+        way = "more" if shift > 0 else "less"
+        if movable.setting == COIL:
+            words.append(f"about {abs(shift) * 100:.1f} % {way} inductance")
+        elif abs(shift) > 0.002:
+            words.append(f"about {abs(shift) * 100:.1f} % of the mid-band capacitance {way} at {movable.adjuster}")
+    return " and ".join(words) or "nothing that these adjusters act on would help"

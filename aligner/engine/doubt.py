@@ -1,0 +1,94 @@
+"""A reading that cannot be right is questioned: why, in words, or an empty text where nothing speaks against it.
+
+Only what is far outside of what is believed is questioned; a person who gives the same answer again, or insists, is
+taken at their word, and the fit weighs the reading down when later ones contradict it.
+"""
+
+import numpy as np
+
+from aligner.engine.answers import Answer, Reading, SweepSeen, WandSeen
+from aligner.engine.asks import Ask, Peak, Read, Touch
+from aligner.engine.bench import Bench
+from aligner.engine.ledger import spot_of
+from aligner.quantity import show, slips
+
+_FAR = 6.0  # standard errors
+_MISSED = 40.0  # half widths of an aim
+_LEVEL_JUMP_DB = 45.0
+_AGREE = 0.002
+
+
+def doubt_of(bench: Bench, band: str, ask: Ask, answer: Answer) -> str:
+    """Why an answer is questioned; empty where it is taken."""
+    if not isinstance(answer, Reading) or not isinstance(ask, Read | Touch | Peak):
+        return _wild_levels(answer)
+    quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity
+    if isinstance(ask, Touch) and quantity in ("frequency", "resonance"):
+        return _missed(ask, answer.value)
+    if quantity in ("frequency", "resonance"):
+        return _unbelievable(bench, band, ask, answer.value, quantity)
+    if quantity in ("level", "turns"):
+        return _level_jump(bench, ask, answer.value)
+    return ""
+
+
+def agrees(ask: Ask, first: Answer, second: Answer) -> bool:
+    """Whether a second answer says the same as the one that was questioned."""
+    if isinstance(first, Reading) and isinstance(second, Reading):
+        if isinstance(ask, Read | Touch) and (ask.aim.quantity if isinstance(ask, Touch) else ask.quantity) in ("level", "turns"):
+            return abs(first.value - second.value) <= 0.5
+        return abs(first.value - second.value) <= _AGREE * max(abs(first.value), abs(second.value))
+    return type(first) is type(second)
+
+
+def _unbelievable(bench: Bench, band: str, ask: Read | Peak, value: float, quantity: str) -> str:
+    spot = spot_of(bench.procedure, ask.step, ask.point)
+    belief = bench.belief(band)
+    circuit = belief.circuits.get(ask.circuit or belief.frame.oscillator)
+    if spot is None or circuit is None:
+        return ""
+    seen = bench.instruments.oscillator_hz(value) if quantity == "frequency" else value
+    z = belief.places_hz((spot,))
+    expected, sd = float(circuit.hz(z)[0]), float(circuit.sd_hz(z)[0])
+    if seen <= 0.0:
+        return f"a frequency of {show(value, 'Hz')} cannot be; the reading should lie near {_as_shown(bench, expected, quantity)}"
+    far = abs(np.log(seen / expected)) / max(sd / expected, 0.004)
+    if far <= _FAR:
+        return ""
+    near = bench.instruments.displayed_hz(expected) if quantity == "frequency" else expected
+    return f"it should lie near {show(near, 'Hz', near / 1e4)}, and {show(value, 'Hz')} is far from that{_likely(value, near)}"
+
+
+def _as_shown(bench: Bench, hz: float, quantity: str) -> str:
+    near = bench.instruments.displayed_hz(hz) if quantity == "frequency" else hz
+    return show(near, "Hz", near / 1e4)
+
+
+def _missed(ask: Touch, value: float) -> str:
+    off = abs(value - ask.aim.value)
+    if off <= max(_MISSED * ask.aim.within, 0.02 * abs(ask.aim.value)):
+        return ""
+    aim = show(ask.aim.value, "Hz", ask.aim.within)
+    return f"the aim is {aim}, and {show(value, 'Hz')} is far from it{_likely(value, ask.aim.value)}"
+
+
+def _likely(value: float, near: float) -> str:
+    found = slips(value, near, "Hz")
+    return f"; perhaps {found[0].text}" if found else ""
+
+
+def _level_jump(bench: Bench, ask: Read | Touch | Peak, value: float) -> str:
+    known = [level.db for level in bench.ledger.levels]
+    if known and min(abs(value - db) for db in known) > _LEVEL_JUMP_DB:
+        return f"levels have been between {min(known):.1f} and {max(known):.1f} dB so far, and {value:.1f} dB is far from that"
+    return ""
+
+
+def _wild_levels(answer: Answer) -> str:
+    if isinstance(answer, WandSeen):
+        levels = [x for x in (answer.none, answer.ferrite, answer.brass) if isinstance(x, float)]
+        if levels and max(levels) - min(levels) > _LEVEL_JUMP_DB:
+            return "the three levels of a wand test lie within a few decibels of each other, and these do not"
+    if isinstance(answer, SweepSeen) and len({hz for hz, _ in answer.points}) < 3:
+        return "a sweep needs three different frequencies"
+    return ""

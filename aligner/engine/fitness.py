@@ -1,0 +1,149 @@
+"""Whether an answer fits the open ask; where it does not, an AnswerError says what would."""
+
+import math
+
+from aligner.engine.answers import (
+    Answer,
+    Cannot,
+    Done,
+    Note,
+    Reading,
+    SetAside,
+    Sitting,
+    SweepSeen,
+    SwitchWay,
+    Undo,
+    WandSeen,
+)
+from aligner.engine.asks import Ask, Confirm, Peak, Read, Sweep, Touch, Wand
+from aligner.engine.history import History, undoable, undone
+from aligner.errors import AnswerError
+from aligner.procedure.model import Procedure, TrackingStep
+
+_FITTING: dict[type, tuple[type, ...]] = {
+    Confirm: (Done,),
+    Read: (Reading, Cannot),
+    Touch: (Reading, Cannot),
+    Peak: (Reading, Cannot),
+    Wand: (WandSeen, Cannot),
+    Sweep: (SweepSeen, Cannot),
+}
+_WORDS: dict[type, str] = {
+    Confirm: "a confirmation",
+    Read: "a reading",
+    Touch: "a reading (and the turns, where counted)",
+    Peak: "the reading at the peak (and the turns, where counted)",
+    Wand: "three levels, or which way the level went with each end of the wand",
+    Sweep: "pairs of frequency and value",
+}
+_MOST_TURNS = 60.0
+_LEAST_SWEEP, _MOST_SWEEP = 3, 10_000
+
+
+def check_answer(procedure: Procedure, history: History, ask: Ask | None, answer: Answer) -> None:
+    """Raises AnswerError where the answer cannot be recorded."""
+    match answer:
+        case Undo():
+            if not any(undoable(e) and e.seq not in undone(history.entries) for e in history.entries if not _is_undo(e.answer)):
+                raise AnswerError("there is nothing to take back")
+        case Note():
+            if not answer.text.strip():
+                raise AnswerError("an empty note: write a word or two")
+        case Sitting():
+            return
+        case SwitchWay():
+            _check_way(procedure, ask, answer)
+        case SetAside():
+            _check_set_aside(ask, answer)
+        case _:
+            _check_fits(procedure, ask, answer)
+
+
+def _is_undo(answer: Answer) -> bool:
+    return isinstance(answer, Undo)
+
+
+def _check_way(procedure: Procedure, ask: Ask | None, answer: SwitchWay) -> None:
+    steps = [s for s in procedure.steps if isinstance(s, TrackingStep)]
+    named = [s for s in steps if answer.step in ("", s.id)]
+    if not named:
+        raise AnswerError(f"there is no tracking step \u201c{answer.step}\u201d; tracking steps here: {_listed([s.id for s in steps])}")
+    if not any(answer.way in s.by for s in named):
+        ways = sorted({way for s in named for way in s.by})
+        raise AnswerError(f"the procedure does not list the way \u201c{answer.way}\u201d; ways here: {_listed(ways)}")
+
+
+def _check_set_aside(ask: Ask | None, answer: SetAside) -> None:
+    if ask is None:
+        raise AnswerError("the job is finished; there is no step to set aside")
+    if isinstance(ask, Confirm) and ask.hazard:
+        raise AnswerError("cautions cannot be set aside: confirm that you have read them, or end the sitting")
+    if not answer.reason.strip():
+        raise AnswerError("a step is set aside with a reason: say in a few words why")
+
+
+def _check_fits(procedure: Procedure, ask: Ask | None, answer: Answer) -> None:
+    if ask is None:
+        raise AnswerError("the job is finished; nothing is asked")
+    if not isinstance(answer, _FITTING[type(ask)]):
+        raise AnswerError(f"asked for {_WORDS[type(ask)]}, and this is something else")
+    match answer:
+        case Reading():
+            _finite(answer.value, "the reading")
+            _check_turns(procedure, ask, answer.turns)
+        case Cannot():
+            _check_cannot(procedure, ask, answer)
+        case WandSeen():
+            for level in (answer.none, answer.ferrite, answer.brass):
+                if isinstance(level, float | int):
+                    _finite(level, "the level")
+            _check_wand(answer)
+        case SweepSeen():
+            _check_sweep(answer)
+        case _:
+            return
+
+
+def _check_cannot(procedure: Procedure, ask: Ask, answer: Cannot) -> None:
+    if answer.why == "end-of-travel" and not isinstance(ask, Touch | Peak):
+        raise AnswerError("nothing is turned for this ask, so nothing can be at its end of travel")
+    if answer.reading is not None:
+        _finite(answer.reading, "the reading")
+    _check_turns(procedure, ask, answer.turns)
+
+
+def _check_turns(procedure: Procedure, ask: Ask, turns: float | None) -> None:
+    if turns is None:
+        return
+    if not isinstance(ask, Touch | Peak):
+        raise AnswerError("nothing is turned for this ask: leave the turns out")
+    _finite(turns, "the turns")
+    if not procedure.adjuster(ask.adjuster).counted:
+        raise AnswerError(f"the turns of {ask.adjuster} cannot be counted, says the procedure: leave them out")
+    if abs(turns) > _MOST_TURNS:
+        raise AnswerError(f"{turns:g} turns are more than any adjuster has: give the net turns since the ask was shown")
+
+
+def _check_wand(answer: WandSeen) -> None:
+    numbers = [isinstance(x, float | int) for x in (answer.ferrite, answer.brass)]
+    if all(numbers) != any(numbers) or (all(numbers) and answer.none is None):
+        raise AnswerError("give all three levels (none, ferrite, brass) in dB, or up, down or same for both ferrite and brass")
+
+
+def _check_sweep(answer: SweepSeen) -> None:
+    if not _LEAST_SWEEP <= len(answer.points) <= _MOST_SWEEP:
+        raise AnswerError(f"a sweep has {_LEAST_SWEEP} to {_MOST_SWEEP} points; this one has {len(answer.points)}")
+    for hz, value in answer.points:
+        _finite(hz, "a frequency of the sweep")
+        _finite(value, "a value of the sweep")
+        if hz <= 0.0:
+            raise AnswerError(f"a frequency of {hz:g} Hz cannot be; a sweep is made of pairs of frequency in Hz and value")
+
+
+def _finite(value: float, what: str) -> None:
+    if not math.isfinite(value):
+        raise AnswerError(f"{what} is no finite number")
+
+
+def _listed(names: list[str]) -> str:
+    return ", ".join(names) or "none"

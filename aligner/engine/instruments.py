@@ -1,0 +1,98 @@
+"""What the instruments of a procedure show, in terms of the circuits, and how well they can be trusted.
+
+Standard errors are what a careful bench has (common practice, no source); the fit weighs readings by them.
+"""
+
+from dataclasses import dataclass
+
+from aligner.circuits.counter import (
+    Counting,
+    displayed_from_oscillator,
+    displayed_resolution_hz,
+    oscillator_from_displayed,
+    oscillator_resolution_hz,
+)
+from aligner.engine.asks import Point
+from aligner.estimate.events import Spot
+from aligner.procedure.model import Place, Procedure
+
+COUNT_NOISE = 3e-6
+"""Jitter of a counter beyond its last digit, relative."""
+PLACE_NOISE = {"dial": 1.5e-4, "mark": 1.5e-4, "volts": 6e-5, "end": 3e-5, "received": 3e-5}
+"""How truly a set is brought back to a place, relative, by what the place goes by."""
+RESONANCE_NOISE = 1.6e-4
+"""A dip meter coupled loosely and read by a counter, or a marker on a swept curve, relative."""
+PEAK_PLAIN = 0.05
+"""Standard error of a plain peak in widths f/Q: 80 kHz at 98 MHz and Q 60."""
+PEAK_FINE = 0.0125
+"""The same for a fine peak, by the middle between two settings of equal fall."""
+TURN_NOISE = 0.06
+"""Standard error of turns counted to an eighth: rounding, counting, and the play of a core in its thread."""
+LEVEL_NOISE_DB = 0.05
+"""Flicker of a level that is read at rest, besides the meter's resolution."""
+
+
+@dataclass(frozen=True, slots=True)
+class Instruments:
+    """The counter and the meter of a procedure."""
+
+    counting: Counting
+    resolution_db: float
+
+    def oscillator_hz(self, displayed_hz: float) -> float:
+        """The oscillator's frequency [Hz] behind what the counter shows."""
+        return float(oscillator_from_displayed(displayed_hz, self.counting))
+
+    def displayed_hz(self, oscillator_hz: float) -> float:
+        """What the counter shows for an oscillator frequency [Hz]."""
+        return float(displayed_from_oscillator(oscillator_hz, self.counting))
+
+    def frequency_sd_hz(self, oscillator_hz: float, kind: str) -> float:
+        """Standard error [Hz] of an oscillator frequency read at a place of that kind."""
+        count = 0.41 * oscillator_resolution_hz(self.counting)
+        noise = COUNT_NOISE * oscillator_hz
+        return float((count**2 + noise**2 + (PLACE_NOISE[kind] * oscillator_hz) ** 2) ** 0.5)
+
+    def stopped_sd_hz(self, oscillator_hz: float) -> float:
+        """Standard error [Hz] of an oscillator frequency read where nothing was tuned in between."""
+        return float(((0.41 * oscillator_resolution_hz(self.counting)) ** 2 + (COUNT_NOISE * oscillator_hz) ** 2) ** 0.5)
+
+    def shown_step_hz(self) -> float:
+        """The smallest step [Hz] of the counter's display."""
+        return displayed_resolution_hz(self.counting)
+
+    def level_sd_db(self) -> float:
+        """Standard error [dB] of a difference of two levels."""
+        return float((2.0 * (LEVEL_NOISE_DB**2 + self.resolution_db**2 / 12.0)) ** 0.5)
+
+
+def instruments_of(procedure: Procedure) -> Instruments:
+    """The instruments as the procedure describes them; a bench without a meter reads half decibels."""
+    counter = procedure.counter
+    offset = procedure.intermediate_hz if counter.offset_hz is None else counter.offset_hz
+    counting = Counting(
+        shows=counter.shows,
+        prescaler=counter.prescaler,
+        gate_s=counter.gate_s,
+        side=procedure.oscillator,
+        offset_hz=offset,
+    )
+    return Instruments(counting, procedure.meter.resolution_db if procedure.meter else 0.5)
+
+
+def point_of(place: Place) -> Point:
+    """A procedure's place as the pipe writes it."""
+    return Point(dial=place.dial, received=place.received, volts=place.volts, mark=place.mark, end=place.end)
+
+
+def place_kind(point: Point) -> str:
+    """Which field of a point is given."""
+    for kind in ("dial", "received", "volts", "mark"):
+        if getattr(point, kind) is not None:
+            return kind
+    return "end"
+
+
+def received_spot(hz: float) -> tuple[Spot, Point]:
+    """The spot and the point of a frequency that the set truly receives."""
+    return Spot(hz, "received"), Point(received=hz)

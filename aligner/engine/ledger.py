@@ -1,0 +1,235 @@
+"""The history, read once: what was done to the circuits, what was seen of them, and what the person decided.
+
+Every answer is interpreted by the ask that was recorded with it. Numbers of events: entry `seq` gives movement 2 seq
+and sighting 2 seq + 1, because what is read after a touch is read with the adjuster already moved.
+"""
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from functools import lru_cache
+
+from aligner.engine.answers import Cannot, Done, Reading, SetAside, SwitchWay, Undo
+from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
+from aligner.engine.history import Entry, History, undone
+from aligner.engine.instruments import PEAK_FINE, PEAK_PLAIN, RESONANCE_NOISE, TURN_NOISE, instruments_of, place_kind
+from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
+from aligner.procedure.model import CoverageStep, Procedure, TrackingStep
+
+_USUAL_Q = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Level:
+    """A level read at a point, the sighting number, and whether an adjuster of `circuit` had just been peaked there."""
+
+    seq: int
+    circuit: str
+    hz: float
+    db: float
+    peaked: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Stop:
+    """An adjuster at its end of travel: it could not go further `toward` ("more" or "less")."""
+
+    seq: int
+    adjuster: str
+    toward: str
+
+
+@dataclass(frozen=True)
+class Ledger:
+    """The facts of a history, oldest first."""
+
+    entries: tuple[Entry, ...]  # taken and not taken back
+    events: tuple[Event, ...]
+    levels: tuple[Level, ...]
+    stops: tuple[Stop, ...]
+    touches: int
+    readings: int
+    ways: dict[str, str] = field(default_factory=dict)
+    set_aside: dict[str, str] = field(default_factory=dict)
+    unreadable: frozenset[tuple[str, str, Point]] = frozenset()  # (step, quantity, point)
+
+    def of_step(self, step: str) -> tuple[Entry, ...]:
+        """The entries whose ask belonged to a step."""
+        return tuple(e for e in self.entries if e.ask is not None and e.ask.step == step)
+
+
+@lru_cache(maxsize=8)
+def ledger_of(procedure: Procedure, history: History) -> Ledger:
+    """The facts of `history` under `procedure`."""
+    gone = undone(history.entries)
+    taken = tuple(e for e in history.entries if not e.doubt and not isinstance(e.answer, Undo))
+    live = tuple(e for e in taken if e.seq not in gone)
+    events: list[Event] = []
+    for entry in taken:
+        events.extend(_events(procedure, entry, gone.get(entry.seq)))
+    levels = tuple(_levels(live))
+    events.extend(_falls(procedure, live, levels, tuple(events)))
+    return Ledger(
+        entries=live,
+        events=tuple(sorted(events, key=lambda event: event.seq)),
+        levels=levels,
+        stops=tuple(_stops(live)),
+        touches=touch_count(taken),
+        readings=sum(_readings(e) for e in taken),
+        ways=_ways(procedure, live),
+        set_aside={e.ask.step: e.answer.reason for e in live if isinstance(e.answer, SetAside) and e.ask},
+        unreadable=frozenset(_unreadable(live)),
+    )
+
+
+def touch_count(taken: tuple[Entry, ...]) -> int:
+    """Visits of the tool to an adjuster, with no other adjuster or point between; retracted ones count too."""
+    count = 0
+    at: tuple[str, Point] | None = None
+    for entry in taken:
+        ask = entry.ask
+        if isinstance(ask, Touch | Peak) and isinstance(entry.answer, Reading | Cannot):
+            count += at != (ask.adjuster, ask.point)
+            at = (ask.adjuster, ask.point)
+        elif isinstance(ask, Read | Wand | Sweep) and at is not None and ask.point != at[1]:
+            at = None
+    return count
+
+
+def _readings(entry: Entry) -> int:
+    if isinstance(entry.answer, Reading):
+        return int(isinstance(entry.ask, Read))
+    points = getattr(entry.answer, "points", ())
+    return 3 if isinstance(entry.ask, Wand) and hasattr(entry.answer, "ferrite") else len(points)
+
+
+def _events(procedure: Procedure, entry: Entry, undo: Undo | None) -> Iterator[Event]:
+    """Movement and sighting of one entry; one that was taken back leaves a movement of unknown size, if hands moved."""
+    ask, answer = entry.ask, entry.answer
+    if not isinstance(ask, Read | Touch | Peak) or not isinstance(answer, Reading | Cannot):
+        return
+    if isinstance(answer, Cannot) and answer.why == "no-reading":
+        return
+    if isinstance(ask, Touch | Peak):
+        if undo is not None and undo.moved:
+            yield Moved(2 * entry.seq, ask.adjuster)
+        elif undo is None:
+            yield Moved(2 * entry.seq, ask.adjuster, answer.turns, TURN_NOISE)
+    if undo is None:
+        yield from _sighting(procedure, entry)
+
+
+def _sighting(procedure: Procedure, entry: Entry) -> Iterator[Sighted]:
+    ask, answer = entry.ask, entry.answer
+    assert isinstance(ask, Read | Touch | Peak)
+    value = answer.value if isinstance(answer, Reading) else getattr(answer, "reading", None)
+    spot = spot_of(procedure, ask.step, ask.point)
+    if spot is None:
+        return
+    seq = 2 * entry.seq + 1
+    if isinstance(ask, Peak):
+        if isinstance(answer, Reading) and ask.quantity == "level" and ask.find == "max" and ask.generator is not None:
+            wide = ask.generator.hz / (procedure.circuit(ask.circuit).q or _USUAL_Q)
+            yield Sighted(seq, ask.circuit, spot, ask.generator.hz, wide * (PEAK_FINE if ask.fine else PEAK_PLAIN))
+        return
+    if value is None:
+        return
+    quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity
+    if quantity == "resonance":
+        yield Sighted(seq, ask.circuit, spot, value, RESONANCE_NOISE * value)
+    elif quantity == "frequency":
+        instruments = instruments_of(procedure)
+        hz = instruments.oscillator_hz(value)
+        sd = instruments.frequency_sd_hz(hz, place_kind(ask.point))
+        yield Sighted(seq, ask.circuit or _oscillator(procedure), spot, hz, sd)
+
+
+def _oscillator(procedure: Procedure) -> str:
+    return next((c.id for c in procedure.circuits if c.role == "oscillator"), "")
+
+
+def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
+    """Where a point lies on the scale: what it shall receive where it is a place of the coverage, else its frequency."""
+    if point.received is not None:
+        return Spot(point.received, "received")
+    for step in procedure.steps:
+        if isinstance(step, CoverageStep):
+            for covered in step.points:
+                place = covered.place
+                same = (place.dial, place.volts, place.mark, place.end) == (point.dial, point.volts, point.mark, point.end)
+                if same and (place.dial, place.volts, place.mark, place.end) != (None, None, None, None):
+                    return Spot(covered.received_hz, "dial")
+    if point.dial is not None:
+        return Spot(point.dial, "dial")
+    if point.end is not None:
+        band = procedure.band_of(getattr(procedure.step(step_id), "band", ""))
+        return Spot(band.low_hz if point.end == "low" else band.high_hz, "dial")
+    return None
+
+
+def _levels(live: tuple[Entry, ...]) -> Iterator[Level]:
+    for entry in live:
+        ask, answer = entry.ask, entry.answer
+        if not isinstance(answer, Reading) or not isinstance(ask, Read | Touch | Peak) or ask.generator is None:
+            continue
+        if isinstance(ask, Peak):
+            if ask.quantity == "level":
+                yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, ask.find == "max")
+        elif (ask.quantity if isinstance(ask, Read) else "level" if ask.aim.quantity in ("level", "turns") else "") == "level":
+            yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, False)
+
+
+def _falls(
+    procedure: Procedure, live: tuple[Entry, ...], levels: tuple[Level, ...], events: tuple[Event, ...]
+) -> Iterator[Fallen]:
+    """Levels below a peak of the same circuit at the same point, where nothing of another circuit was moved since."""
+    signals = {c.id for c in procedure.circuits if c.role == "signal"}
+    sd = instruments_of(procedure).level_sd_db()
+    for level in levels:
+        peaks = [p for p in levels if p.peaked and p.seq < level.seq and (p.circuit, p.hz) == (level.circuit, level.hz)]
+        if level.peaked or not peaks or level.circuit not in signals:
+            continue
+        peak = peaks[-1]
+        if any(_foreign(procedure, e, level.circuit) and peak.seq < e.seq < level.seq for e in events):
+            continue
+        circuit = procedure.circuit(level.circuit)
+        spot = Spot(level.hz, "received")
+        fall = max(peak.db - level.db, 0.0)
+        q, q_sd = (circuit.q, 0.1) if circuit.q else (_USUAL_Q, 0.3)
+        yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, q, q_sd)
+
+
+def _foreign(procedure: Procedure, event: Event, circuit: str) -> bool:
+    return isinstance(event, Moved) and circuit not in procedure.adjuster(event.adjuster).circuits
+
+
+def _stops(live: tuple[Entry, ...]) -> Iterator[Stop]:
+    for entry in live:
+        ask, answer = entry.ask, entry.answer
+        if isinstance(ask, Touch | Peak) and isinstance(answer, Cannot) and answer.why == "end-of-travel":
+            yield Stop(2 * entry.seq + 1, ask.adjuster, ask.direction or "")
+
+
+def _ways(procedure: Procedure, live: tuple[Entry, ...]) -> dict[str, str]:
+    ways: dict[str, str] = {}
+    for entry in live:
+        if isinstance(entry.answer, SwitchWay):
+            for step in procedure.steps:
+                if isinstance(step, TrackingStep) and entry.answer.step in ("", step.id) and entry.answer.way in step.by:
+                    ways[step.id] = entry.answer.way
+    return ways
+
+
+def _unreadable(live: tuple[Entry, ...]) -> Iterator[tuple[str, str, Point]]:
+    for entry in live:
+        ask, answer = entry.ask, entry.answer
+        if isinstance(answer, Cannot) and answer.why == "no-reading" and isinstance(ask, Read | Touch | Peak | Wand):
+            if isinstance(ask, Touch):
+                quantity = "level" if ask.aim.quantity == "turns" else ask.aim.quantity
+            else:
+                quantity = "wand" if isinstance(ask, Wand) else ask.quantity
+            yield ask.step, quantity, ask.point
+
+
+def confirmed(ledger: Ledger, step: str) -> int:
+    """How many confirmations of a step are done."""
+    return sum(isinstance(e.ask, Confirm) and isinstance(e.answer, Done) for e in ledger.of_step(step))

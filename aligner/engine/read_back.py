@@ -1,0 +1,90 @@
+"""The step `read-back`: readings at the end, each compared with its limit."""
+
+from aligner.engine.answers import Reading
+from aligner.engine.asks import Point, Read
+from aligner.engine.bench import Bench, Outcome, Target
+from aligner.engine.by_reading import read_target_words
+from aligner.engine.instruments import point_of
+from aligner.engine.ledger import spot_of
+from aligner.engine.survey import StepReport
+from aligner.estimate.events import Moved, Spot
+from aligner.procedure.model import Limit, ReadBackStep
+from aligner.quantity import show
+
+
+def work(bench: Bench, step: ReadBackStep, passed: bool) -> Outcome:
+    """Held when every limit was read since the last touch and kept."""
+    last = max((e.seq for e in bench.ledger.events if isinstance(e, Moved)), default=-1)
+    found = [(limit, _reading(bench, step, limit, last)) for limit in step.limits]
+    missing = [limit for limit, value in found if value is None]
+    if missing:
+        state = "disturbed" if passed else "to-do"
+        why = f"{len(found) - len(missing)} of {len(found)} read"
+        return Outcome(StepReport(step.id, step.kind, step.title, state, why), _ask(bench, step, missing[0]))
+    errors = [(limit, _error(bench, step, limit, value)) for limit, value in found if value is not None]
+    worst, error = max(errors, key=lambda pair: abs(pair[1]) / pair[0].within)
+    unit = "Hz" if worst.quantity in ("frequency", "resonance") else "dB" if worst.quantity == "level" else ""
+    fine = abs(error) <= worst.within
+    why = "" if fine else f"{_shown(error, worst)} off at {_place(bench, step, worst)}, {_shown(worst.within, worst)} allowed"
+    return Outcome(
+        StepReport(step.id, step.kind, step.title, "held" if fine else "at-limit", why, round(error, 1), worst.within, None, unit)
+    )
+
+
+def _reading(bench: Bench, step: ReadBackStep, limit: Limit, since: int) -> float | None:
+    for entry in reversed(bench.ledger.of_step(step.id)):
+        ask = entry.ask
+        same = isinstance(ask, Read) and (ask.quantity, ask.point, ask.circuit) == _key(bench, limit)
+        if same and isinstance(entry.answer, Reading) and 2 * entry.seq > since:
+            return entry.answer.value
+    return None
+
+
+def _key(bench: Bench, limit: Limit) -> tuple[str, Point, str]:
+    circuit = limit.circuit or next((c.id for c in bench.procedure.circuits if c.role == "oscillator"), "")
+    return (limit.quantity, point_of(limit.place), circuit if limit.quantity in ("frequency", "resonance") else limit.circuit)
+
+
+def _error(bench: Bench, step: ReadBackStep, limit: Limit, value: float) -> float:
+    if limit.quantity in ("frequency", "resonance"):
+        target = _target(bench, step, limit)
+        seen = bench.instruments.oscillator_hz(value) if limit.quantity == "frequency" else value
+        return seen - target.wanted_hz
+    if limit.quantity == "level":
+        peak = max((level.db for level in bench.ledger.levels if level.hz == limit.place.received), default=value)
+        return value - peak
+    return value
+
+
+def _target(bench: Bench, step: ReadBackStep, limit: Limit) -> Target:
+    point = point_of(limit.place)
+    spot = spot_of(bench.procedure, step.id, point) or Spot(limit.received_hz or 0.0)
+    received = limit.received_hz or spot.hz
+    if limit.quantity == "resonance":
+        return Target(spot, point, received, limit.within)
+    frame = bench.frame(step.band)
+    return Target(spot, point, received + frame.circuits[frame.oscillator].offset_hz, limit.within)
+
+
+def _ask(bench: Bench, step: ReadBackStep, limit: Limit) -> Read:
+    quantity, point, circuit = _key(bench, limit)
+    target = _target(bench, step, limit)
+    return Read(
+        id=0,
+        step=step.id,
+        text=read_target_words(target, quantity, circuit),
+        why=f"For the record: {_shown(limit.within, limit)} is allowed here.",
+        quantity=limit.quantity,
+        circuit=circuit,
+        point=point,
+        generator=None if quantity in ("frequency", "volts") else bench.generator(target.spot.hz),
+    )
+
+
+def _place(bench: Bench, step: ReadBackStep, limit: Limit) -> str:
+    return show(_target(bench, step, limit).spot.hz, "Hz")
+
+
+def _shown(value: float, limit: Limit) -> str:
+    unit = {"frequency": "Hz", "resonance": "Hz", "level": "dB", "volts": "V"}[limit.quantity]
+    return show(abs(value), unit, limit.within / 20.0)  # type: ignore[arg-type]

@@ -1,0 +1,162 @@
+"""From what is believed to a touch: which adjuster, at which point, which way, how far, the aim, and why."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from aligner.engine.asks import Aim, Amount, Touch
+from aligner.engine.bench import Bench, Target, goal_of, movables, standing_of
+from aligner.estimate.belief import Belief, CircuitBelief
+from aligner.estimate.best import Best, Goal, least_subset
+from aligner.estimate.ladder import COIL, SERIES
+from aligner.procedure.model import Adjuster
+from aligner.quantity import show
+
+SLACK = 0.1
+"""In tolerances: an adjuster is left alone when the others alone come as near as this to what all could reach."""
+SLACK_AGAIN = 0.5
+"""The same for an adjuster that this step has touched already."""
+AIM_SHARE = 0.1
+"""Half width of an aim, in tolerances: closer is not worth the patience, wider spoils the other end."""
+_ORDER = {SERIES: 0, COIL: 1}
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The adjusters to move, in order, with the shift of each, and what remains after all of them."""
+
+    chosen: Best
+    everything: Best
+    order: tuple[str, ...]
+
+
+def plan_of(bench: Bench, belief: Belief, circuit: CircuitBelief, goal: Goal, again: frozenset[str]) -> Plan:
+    """The fewest adjusters that nearly reach what all could, padder first, then the coil, the trimmer last."""
+    movable = movables(bench, belief, circuit)
+    chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK_AGAIN)
+    order = sorted(chosen.shifts, key=lambda a: _ORDER.get(belief.frame.handles[a].setting, 2))
+    return Plan(chosen, everything, tuple(order))
+
+
+def target_for(adjuster_setting: int, targets: tuple[Target, ...]) -> Target:
+    """Where an adjuster is best set: padder and coil at the low end, trimmer at the high end."""
+    by_hz = sorted(targets, key=lambda t: t.spot.hz)
+    return by_hz[0] if adjuster_setting in (COIL, SERIES) else by_hz[-1]
+
+
+def touch_ask(bench: Bench, belief: Belief, circuit: CircuitBelief, plan: Plan, step: str, targets: tuple[Target, ...]) -> Touch:
+    """The first touch of a plan, with an aim that can be read: the frequency after this touch and before the others."""
+    name = plan.order[0]
+    handle = belief.frame.handles[name]
+    shift = plan.chosen.shifts[name]
+    target = target_for(handle.setting, targets)
+    z = belief.places_hz((target.spot,))
+    alone = np.zeros(4)
+    alone[handle.setting] = shift
+    hz, now = float(circuit.hz(z, alone)[0]), float(circuit.hz(z)[0])
+    adjuster = handle.adjuster
+    direction = direction_of(handle.setting, shift)
+    aim = _aim(bench, circuit, target, hz)
+    resonance = aim.quantity == "resonance"
+    return Touch(
+        id=0,
+        step=step,
+        text=_text(bench, adjuster, target, aim, direction),
+        why=_why(bench, plan, circuit, target, now, hz),
+        adjuster=name,
+        circuit=circuit.frame.id,
+        point=target.point,
+        generator=bench.generator(target.spot.hz) if resonance and target.spot.kind == "received" else None,
+        aim=aim,
+        direction=direction,
+        amount=amount_of(belief, name, shift),
+    )
+
+
+def direction_of(setting: int, shift: float) -> str:
+    """ "more" or "less" inductance or capacitance; a padder's setting is its elastance, so it goes the other way."""
+    return "more" if (shift > 0) != (setting == SERIES) else "less"
+
+
+def amount_of(belief: Belief, adjuster: str, shift: float) -> Amount | None:
+    """Turns with their standard error, where turns were counted before and have told the effect."""
+    effect = belief.effect(adjuster)
+    if effect is None or abs(effect[0]) < 2.0 * effect[1]:
+        return None
+    turns = shift / effect[0]
+    return Amount(round(turns, 3), "turn", round(abs(turns) * effect[1] / abs(effect[0]) + 0.03, 3))
+
+
+def _aim(bench: Bench, circuit: CircuitBelief, target: Target, hz: float) -> Aim:
+    """The aim as the instrument shows it, rounded to a tenth of what it can show."""
+    within = AIM_SHARE * target.tolerance_hz
+    if not circuit.frame.oscillator:
+        step = max(10.0 ** np.floor(np.log10(within / 10.0)), 1.0)
+        return Aim("resonance", float(round(hz / step) * step), float(within))
+    instruments = bench.instruments
+    step = instruments.shown_step_hz() / 10.0
+    shown = instruments.displayed_hz(hz)
+    per_hz = instruments.displayed_hz(hz + 1000.0) - shown
+    half = max(within * per_hz / 1000.0, 0.6 * instruments.shown_step_hz())
+    return Aim("frequency", round(round(shown / step) * step, 3), round(half, 3))
+
+
+def _text(bench: Bench, adjuster: Adjuster, target: Target, aim: Aim, direction: str) -> str:
+    where = f" ({adjuster.where})" if adjuster.where else ""
+    return (
+        f"Set {place_words(target)}. Turn {adjuster.id}{where}: {way_words(adjuster, direction)}, "
+        f"until the {_instrument(aim)} shows {show(aim.value, 'Hz', aim.within / 10.0)}."
+    )
+
+
+def _instrument(aim: Aim) -> str:
+    return "counter" if aim.quantity == "frequency" else "resonance of the circuit"
+
+
+def place_words(target: Target) -> str:
+    """How a person is told to tune the set."""
+    point = target.point
+    if point.volts is not None:
+        return f"the tuning voltage to {show(point.volts, 'V')}"
+    if point.dial is not None:
+        return f"the pointer to {show(point.dial, 'Hz')}"
+    if point.mark is not None:
+        return f"the pointer to the mark \u201c{point.mark}\u201d"
+    if point.end is not None:
+        return f"the gang to its {point.end} end"
+    return f"the set to receive {show(target.spot.hz, 'Hz')}"
+
+
+def way_words(adjuster: Adjuster, direction: str) -> str:
+    """What the hand does for more or less, by the kind of the adjuster."""
+    more = direction == "more"
+    words = {
+        "air-coil": ("squeeze its turns together", "spread its turns"),
+        "ferrite-core": ("core further into the coil", "core out of the coil"),
+        "brass-core": ("core out of the coil", "core further into the coil"),
+        "rod-coil": ("slide the coil towards the middle of the rod", "slide the coil towards the end of the rod"),
+        "compression-trimmer": ("tighten it", "loosen it"),
+        "rotary-trimmer": ("plates further in mesh", "plates further out of mesh"),
+        "piston-trimmer": ("piston in", "piston out"),
+        "wire-trimmer": ("more turns of wire", "fewer turns of wire"),
+        "preset": ("up", "down"),
+    }[adjuster.kind]
+    what = "inductance" if adjuster.does == "inductance" else "capacitance"
+    return f"{words[0] if more else words[1]} for {direction} {what}"
+
+
+def _why(bench: Bench, plan: Plan, circuit: CircuitBelief, target: Target, now_hz: float, aim_hz: float) -> str:
+    """One sentence with the numbers."""
+    miss = now_hz - target.wanted_hz
+    way = "high" if miss > 0 else "low"
+    off = f"It stands about {show(abs(miss), 'Hz', target.tolerance_hz / 20.0)} too {way} here"
+    if len(plan.order) > 1:
+        rest = " and ".join(plan.order[1:])
+        beyond = show(abs(aim_hz - target.wanted_hz), "Hz", target.tolerance_hz / 20.0)
+        side = "above" if aim_hz > target.wanted_hz else "below"
+        return f"{off}; stop {beyond} {side} the final {show(target.wanted_hz, 'Hz', target.tolerance_hz / 20.0)}, because {rest} will take it the rest of the way."
+    left = show(plan.chosen.worst * target.tolerance_hz, "Hz", target.tolerance_hz / 20.0)
+    return f"{off}; after this touch the greatest error of {circuit.frame.id} should be about {left}."
+
+
+__all__ = ["Plan", "goal_of", "plan_of", "standing_of", "touch_ask"]

@@ -1,0 +1,53 @@
+"""The step `tracking`: a signal circuit follows the oscillator; the module of the way of seeing does the work."""
+
+import numpy as np
+
+from aligner.circuits.resonance import detuning_of_fall
+from aligner.engine import by_level, by_reading
+from aligner.engine.bench import Bench, Outcome, Target, goal_of
+from aligner.engine.instruments import received_spot
+from aligner.procedure.model import TrackingStep
+
+_GRID = 9
+
+
+def work(bench: Bench, step: TrackingStep, passed: bool) -> Outcome:
+    """Report and next ask by the way of seeing that is in force."""
+    belief = bench.belief(step.band)
+    targets = targets_of(bench, step)
+    goals = (goal_of(belief, band_targets(bench, step)), goal_of(belief, targets))
+    if way_of(bench, step) == "level":
+        return by_level.work(bench, step, belief, targets, goals, passed)
+    return by_reading.work(bench, step, belief, targets, goals, passed)
+
+
+def way_of(bench: Bench, step: TrackingStep) -> str:
+    """The way of seeing: what the person switched to, else the first that the procedure names and that gives readings."""
+    if step.id in bench.ledger.ways:
+        return bench.ledger.ways[step.id]
+    out = {quantity for at, quantity, _ in bench.ledger.unreadable if at == step.id}
+    return next((way for way in step.by if way not in out), step.by[0])
+
+
+def targets_of(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
+    """The step's own points."""
+    return tuple(_target(bench, step, hz) for hz in step.points_hz)
+
+
+def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
+    """Places all over the band, where the greatest error is to be least."""
+    band = bench.procedure.band_of(step.band)
+    return tuple(_target(bench, step, float(hz)) for hz in np.linspace(band.low_hz, band.high_hz, _GRID))
+
+
+def _target(bench: Bench, step: TrackingStep, hz: float) -> Target:
+    spot, point = received_spot(hz)
+    return Target(spot, point, hz, tolerance_hz(bench, step, hz))
+
+
+def tolerance_hz(bench: Bench, step: TrackingStep, hz: float) -> float:
+    """The tolerance [Hz] at a frequency: as given, or what costs the given loss at the circuit's Q."""
+    if step.tolerance_hz is not None:
+        return step.tolerance_hz
+    q = bench.frame(step.band).circuits[step.circuit].q
+    return float(detuning_of_fall(step.tolerance_db or 0.3)) * hz / (2.0 * q)

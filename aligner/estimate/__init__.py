@@ -1,0 +1,24 @@
+"""What the readings tell of the circuits, how sure that is, and where the adjusters should stand.
+
+Theory of operation
+-------------------
+Nothing here needs a component value. Every circuit is held in scaled form, so that its unknowns are what readings
+determine. With z the place on the scale ("the frequency that should be received here"), u(z) the tuning element's
+capacitance in units of its value in mid-band, and F the circuit's own frequency in mid-band,
+
+    y(z) = (F / f(z))^2 = exp(l) * [ v / (1 + s v) + b ] * exp(d(z)),        v = u(z) + a
+
+l is what a coil changes (ln of the inductance), a and b what a trimmer changes (across the tuning element, across the
+coil), s what a padder changes (its elastance), and d a small smooth discrepancy (bend of the gang, mismatch of diodes,
+self-capacitance): a Gaussian process with a prior width. Without a padder s and b are nought and y = exp(l) (u + a):
+a coil multiplies y by one factor at every place, a trimmer adds one amount.
+
+`frame` finds u(z), F and the priors from the procedure alone. `events` is what happened: an adjuster moved (with or
+without counted turns), a resonance seen (read, or known because a level was peaked on a known generator), a fall from
+a known peak. Each movement is an unknown of its own with a wide prior; where turns were counted, a soft equation
+(movement = effect per turn * turns) ties it to the adjuster's effect, which is an unknown too, its sense included.
+`fit` solves all of it by least squares with priors (Gauss-Newton, analytic Jacobian), weighs down readings that the
+rest contradicts, and gives the covariance. `belief` answers questions of the result, `best` finds the settings of the
+adjusters that make the greatest error least. Circuits that share no adjuster are fitted by themselves, the
+oscillator first, because the place of a signal circuit's point ("received p") is where the oscillator truly is.
+"""

@@ -1,0 +1,209 @@
+"""What is believed of every circuit after a list of events, and the questions that advice asks of it."""
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
+from aligner.estimate.fit import Fit, bend_kernel, fit_of, setting_rows
+from aligner.estimate.frame import CircuitFrame, Frame
+from aligner.estimate.ladder import Array, ladder
+
+_LAST = 10**9
+_PLACE_ROUNDS = 3
+
+
+@dataclass(frozen=True)
+class CircuitBelief:
+    """One circuit as it is believed to stand now.
+
+    settings (4,) [1] are the present means; rows (4, unknowns) make them of the fit's unknowns.
+    """
+
+    frame: CircuitFrame
+    fit: Fit
+    settings: Array
+    rows: Array
+
+    def lny(self, z_hz: Array, shift: Array | None = None) -> Array:
+        """Expected ln y [1] at places z_hz [Hz], shape (n,), after a shift (4,) [1] of the settings."""
+        settings = self.settings if shift is None else self.settings + shift
+        return ladder(self.frame.law(z_hz), settings).lny + self._bend_rows(z_hz) @ self.fit.mean
+
+    def hz(self, z_hz: Array, shift: Array | None = None) -> Array:
+        """Expected frequency [Hz] of the circuit at places z_hz [Hz], shape (n,), after a shift (4,) [1]."""
+        return self.frame.hz(self.lny(z_hz, shift))
+
+    def by_setting(self, z_hz: Array, shift: Array | None = None) -> Array:
+        """Derivatives of ln y [1] to the settings at places z_hz [Hz], shape (n, 4), after a shift (4,) [1]."""
+        settings = self.settings if shift is None else self.settings + shift
+        return ladder(self.frame.law(z_hz), settings).by_setting
+
+    def jacobian(self, z_hz: Array, shift: Array | None = None) -> Array:
+        """Derivatives of ln y [1] to the unknowns at places z_hz [Hz], shape (n, unknowns), after a shift (4,) [1]."""
+        return self.by_setting(z_hz, shift) @ self.rows + self._bend_rows(z_hz)
+
+    def covariance(self, z_hz: Array) -> Array:
+        """Covariance (n, n) [1] of ln y at places z_hz [Hz], the unseen part of the discrepancy included."""
+        jacobian = self.jacobian(z_hz)
+        return jacobian @ self.fit.covariance @ jacobian.T + self._unseen(z_hz)
+
+    def sd_hz(self, z_hz: Array) -> Array:
+        """Standard error [Hz] of the circuit's frequency at places z_hz [Hz], shape (n,)."""
+        return 0.5 * self.hz(z_hz) * np.sqrt(np.maximum(np.diag(self.covariance(z_hz)), 0.0))
+
+    def _spots_hz(self) -> Array:
+        return np.array([spot.hz for spot in self.fit.layout.spots[self.frame.id]])
+
+    def _bend_rows(self, z_hz: Array) -> Array:
+        """Rows (n, unknowns) that carry the discrepancy at the seen spots on to other places (conditional mean)."""
+        rows = np.zeros((len(z_hz), self.fit.layout.count))
+        spots = self.fit.layout.spots[self.frame.id]
+        if spots:
+            lower = self.fit.whitener[self.frame.id]
+            across = bend_kernel(self.frame, z_hz, self._spots_hz())
+            columns = [self.fit.layout.spot_column[self.frame.id, spot] for spot in spots]
+            rows[:, columns] = np.linalg.solve(lower, across.T).T
+        return rows
+
+    def _unseen(self, z_hz: Array) -> Array:
+        """What the seen spots leave open of the discrepancy, (n, n) [1]."""
+        whole = bend_kernel(self.frame, z_hz, z_hz)
+        if len(self.fit.layout.spots[self.frame.id]):
+            lower = self.fit.whitener[self.frame.id]
+            half = np.linalg.solve(lower, bend_kernel(self.frame, z_hz, self._spots_hz()).T)
+            whole = whole - half.T @ half
+        return whole
+
+
+@dataclass(frozen=True)
+class Belief:
+    """Every circuit of a frame after the same events."""
+
+    frame: Frame
+    events: tuple[Event, ...]
+    circuits: dict[str, CircuitBelief]
+
+    def places_hz(self, spots: tuple[Spot, ...]) -> Array:
+        """Where on the scale [Hz] spots are now, shape (n,): "received" lies where the oscillator truly makes it."""
+        z = np.array([spot.hz for spot in spots])
+        received = np.array([spot.kind == "received" for spot in spots])
+        if self.frame.oscillator in self.circuits and received.any():
+            z[received] = _received_places(self.circuits[self.frame.oscillator], z[received])
+        return z
+
+    def effect(self, adjuster: str) -> tuple[float, float] | None:
+        """Effect per turn of an adjuster on its setting [1 a turn] and its standard error; None without counted turns."""
+        fit = self.circuits[self.frame.handles[adjuster].adjuster.circuits[0]].fit
+        column = fit.layout.turned.get(adjuster)
+        if column is None:
+            return None
+        return float(fit.mean[column]), float(np.sqrt(fit.covariance[column, column]))
+
+
+def belief_of(frame: Frame, events: tuple[Event, ...]) -> Belief:
+    """The belief after events, oldest first; the oscillator's circuit is fitted first, the others by groups.
+
+    Parameters
+    ----------
+    frame : Frame
+        the scaled circuits
+    events : tuple of Event
+        what happened, frequencies in Hz
+
+    Returns
+    -------
+    Belief
+        means and covariances of every circuit [1]
+    """
+    circuits: dict[str, CircuitBelief] = {}
+    oscillator: CircuitBelief | None = None
+    for group in _groups(frame):
+        own = tuple(e for e in events if _concerns(frame, e, group))
+        places = _places(oscillator, own, events)
+        fit = _cached_fit(_Key(frame, group, own, tuple(sorted(places.items()))))
+        for circuit in group:
+            rows = setting_rows(frame, fit.layout, circuit, own, _LAST)
+            settings = np.array(frame.circuits[circuit].start) + rows @ fit.mean
+            circuits[circuit] = CircuitBelief(frame.circuits[circuit], fit, settings, rows)
+        if frame.oscillator in group:
+            oscillator = circuits[frame.oscillator]
+    return Belief(frame, events, circuits)
+
+
+@dataclass(frozen=True)
+class _Key:
+    """What a group's fit depends on; frames are compared by identity (they are cached themselves)."""
+
+    frame: Frame
+    group: tuple[str, ...]
+    events: tuple[Event, ...]
+    places: tuple[tuple[int, float], ...]
+
+    def __hash__(self) -> int:
+        return hash((id(self.frame), self.group, self.events, self.places))
+
+    def __eq__(self, other: object) -> bool:
+        return (
+            isinstance(other, _Key)
+            and self.frame is other.frame
+            and (self.group, self.events, self.places) == (other.group, other.events, other.places)
+        )
+
+
+@lru_cache(maxsize=64)
+def _cached_fit(key: _Key) -> Fit:
+    return fit_of(key.frame, key.group, key.events, dict(key.places))
+
+
+def _groups(frame: Frame) -> list[tuple[str, ...]]:
+    """Circuits that share an adjuster together, the oscillator's group first."""
+    groups = [{circuit} for circuit in frame.circuits]
+    for handle in frame.handles.values():
+        joined = [g for g in groups if g & set(handle.adjuster.circuits)]
+        if len(joined) > 1:
+            groups = [g for g in groups if g not in joined] + [set().union(*joined)]
+    order = list(frame.circuits)
+    ranked = sorted(groups, key=lambda g: (frame.oscillator not in g, min(order.index(c) for c in g)))
+    return [tuple(sorted(g, key=order.index)) for g in ranked]
+
+
+def _concerns(frame: Frame, event: Event, group: tuple[str, ...]) -> bool:
+    if isinstance(event, Moved):
+        return any(circuit in group for circuit in frame.handles[event.adjuster].adjuster.circuits)
+    return event.circuit in group
+
+
+def _places(oscillator: CircuitBelief | None, own: tuple[Event, ...], events: tuple[Event, ...]) -> dict[int, float]:
+    """Where on the scale each sighting was made, rounded to a hertz so that the fit can be cached."""
+    places: dict[int, float] = {}
+    for event in own:
+        if isinstance(event, Sighted | Fallen):
+            if event.spot.kind == "dial" or oscillator is None:
+                places[event.seq] = event.spot.hz
+            else:
+                then = _as_of(oscillator, events, event.seq)
+                places[event.seq] = round(float(_received_places(then, np.array([event.spot.hz]))[0]))
+    return places
+
+
+def _as_of(circuit: CircuitBelief, events: tuple[Event, ...], seq: int) -> CircuitBelief:
+    """The circuit as it stood before the event `seq`, by today's fit."""
+    moved_since = any(isinstance(e, Moved) and e.seq >= seq and e.seq in circuit.fit.layout.moves for e in events)
+    if not moved_since:
+        return circuit
+    rows = setting_rows(circuit.fit.frame, circuit.fit.layout, circuit.frame.id, circuit.fit.events, seq)
+    settings = np.array(circuit.frame.start) + rows @ circuit.fit.mean
+    return CircuitBelief(circuit.frame, circuit.fit, settings, rows)
+
+
+def _received_places(oscillator: CircuitBelief, received_hz: Array) -> Array:
+    """The places [Hz] where the oscillator stands one IF from received_hz (n,): Newton steps from the places themselves."""
+    z = received_hz.copy()
+    wanted = received_hz + oscillator.frame.offset_hz
+    for _ in range(_PLACE_ROUNDS):
+        f = oscillator.hz(np.concatenate((z, z * 1.001)))
+        slope = (f[len(z) :] - f[: len(z)]) / (0.001 * z)
+        z = np.clip(z - (f[: len(z)] - wanted) / slope, 0.5 * oscillator.frame.low_hz, 2.0 * oscillator.frame.high_hz)
+    return z

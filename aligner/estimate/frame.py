@@ -1,0 +1,268 @@
+"""The scaled frame of a procedure: for each circuit its u(z), F and priors, from band ends and IF alone."""
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Literal
+
+import numpy as np
+
+from aligner.estimate.ladder import COIL, INNER, OUTER, SERIES, Array, ladder
+from aligner.procedure.model import Adjuster, Band, Circuit, CoverageStep, Procedure
+
+Law = Callable[[Array], Array]
+
+_WIDE = {COIL: 0.15, INNER: 0.15, OUTER: 0.15, SERIES: 0.12}
+"""Prior standard deviations of adjustable settings: a set anywhere from a slip of the core to the wrong coil."""
+_FIXED_STRAY = 0.03
+"""Prior standard deviation of a stray that nobody turns (across the coil of a padded circuit), in mid-band units."""
+_COMMON_LAW_RATIO = 1.5
+"""Band ratios below this: plain circuits share one tuning law; above, the oscillator's gang section must be cut."""
+
+
+@dataclass(frozen=True, slots=True)
+class CircuitFrame:
+    """One circuit in scaled form.
+
+    f_mid_hz [Hz] is F. start and spread (4,) are the prior of the settings, spread 0 where a setting does not exist.
+    bend [1] is the prior standard deviation of the discrepancy in ln y, reach_hz [Hz] its correlation length.
+    """
+
+    id: str
+    oscillator: bool
+    f_mid_hz: float
+    low_hz: float
+    high_hz: float
+    offset_hz: float
+    start: tuple[float, float, float, float]
+    spread: tuple[float, float, float, float]
+    bend: float
+    reach_hz: float
+    law: Law
+    q: float
+    q_sd: float
+
+    def wanted_hz(self, z_hz: Array) -> Array:
+        """The frequency [Hz] this circuit should have at the places z_hz [Hz], shape (n,)."""
+        return z_hz + self.offset_hz if self.oscillator else z_hz
+
+    def lny(self, f_hz: Array) -> Array:
+        """ln (F / f)^2 [1] of frequencies f_hz [Hz], shape (n,)."""
+        return -2.0 * np.log(f_hz / self.f_mid_hz)
+
+    def hz(self, lny: Array) -> Array:
+        """Frequencies [Hz] of ln y [1], shape (n,)."""
+        return self.f_mid_hz * np.exp(-0.5 * lny)
+
+    def slope(self, z_hz: Array) -> Array:
+        """du/dz [1/Hz] at the places z_hz [Hz], by a central difference, shape (n,)."""
+        step = 1e-5 * self.f_mid_hz
+        return (self.law(z_hz + step) - self.law(z_hz - step)) / (2.0 * step)
+
+
+@dataclass(frozen=True, slots=True)
+class Handle:
+    """What an adjuster turns: its setting in each of its circuits, and the prior of its effect per turn."""
+
+    adjuster: Adjuster
+    setting: int
+    per_turn: float
+    per_turn_sd: float
+
+
+@dataclass(frozen=True)
+class Frame:
+    """All circuits of one band of a procedure at one intermediate frequency."""
+
+    circuits: dict[str, CircuitFrame]
+    handles: dict[str, Handle]
+    oscillator: str
+    intermediate_hz: float
+    band: Band
+
+
+@lru_cache(maxsize=32)
+def frame_of(procedure: Procedure, band_id: str, intermediate_hz: float) -> Frame:
+    """The frame of one band.
+
+    Parameters
+    ----------
+    procedure : Procedure
+        as read; nothing optional is needed
+    band_id : str
+        the band, empty for the first
+    intermediate_hz : float
+        the IF as known now [Hz]
+
+    Returns
+    -------
+    Frame
+        scaled circuits and handles
+    """
+    band = procedure.band_of(band_id)
+    offset = intermediate_hz if procedure.oscillator == "above" else -intermediate_hz
+    working = [c for c in procedure.circuits if c.role in ("oscillator", "signal") and in_band(c, band)]
+    circuits = {c.id: _circuit_frame(procedure, c, band, offset) for c in working}
+    oscillator = next((c.id for c in working if c.role == "oscillator"), "")
+    handles = {a.id: _handle(procedure, a, circuits) for a in procedure.adjusters if a.does != "tuning-voltage"}
+    return Frame(circuits, handles, oscillator, intermediate_hz, band)
+
+
+def in_band(circuit: Circuit, band: Band) -> bool:
+    """Whether a circuit belongs to a band."""
+    return not circuit.bands or band.id in circuit.bands
+
+
+def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz: float) -> CircuitFrame:
+    oscillator = circuit.role == "oscillator"
+    middle = float(np.sqrt(band.low_hz * band.high_hz))
+    f_mid = middle + offset_hz if oscillator else middle
+    padded = _padded(procedure, circuit)
+    law = _law(procedure, band, offset_hz, middle)
+    if oscillator and not _any_padder(procedure, band):
+        law = _power_law(offset_hz, middle + offset_hz)
+    places = _nominal_places(procedure, circuit, band)
+    wanted = places + offset_hz if oscillator else places
+    start = _start(law(places), -2.0 * np.log(wanted / f_mid), padded, circuit.trimmer_across)
+    return CircuitFrame(
+        id=circuit.id,
+        oscillator=oscillator,
+        f_mid_hz=f_mid,
+        low_hz=band.low_hz,
+        high_hz=band.high_hz,
+        offset_hz=offset_hz,
+        start=start,
+        spread=_spread(padded, circuit.trimmer_across),
+        bend=_bend(procedure, band),
+        reach_hz=0.5 * (band.high_hz - band.low_hz),
+        law=law,
+        q=circuit.q or _usual_q(band),
+        q_sd=0.1 if circuit.q else 0.3,
+    )
+
+
+def _padded(procedure: Procedure, circuit: Circuit) -> bool:
+    return any(procedure.adjuster(a).does == "series" for a in circuit.adjusters)
+
+
+def _any_padder(procedure: Procedure, band: Band) -> bool:
+    return any(_padded(procedure, c) for c in procedure.circuits if c.role != "if" and in_band(c, band))
+
+
+def _power_law(offset_hz: float, f_mid_hz: float) -> Law:
+    """u(z) of a circuit that stands at z + offset_hz [Hz] when it is right and has no padder."""
+
+    def law(z_hz: Array) -> Array:
+        return (f_mid_hz / (z_hz + offset_hz)) ** 2
+
+    return law
+
+
+def _law(procedure: Procedure, band: Band, offset_hz: float, middle_hz: float) -> Law:
+    """The tuning element that the signal circuits share, up to a factor and a shift."""
+    table = [row for row in procedure.tuning.curve if procedure.tuning.by == "gang"]
+    if len(table) >= 3 and table[0][0] <= band.low_hz * 1.02 and table[-1][0] >= band.high_hz * 0.98:
+        return _table_law(table, middle_hz)
+    common = procedure.tuning.by == "voltage" or band.high_hz / band.low_hz < _COMMON_LAW_RATIO
+    if common and not _any_padder(procedure, band):
+        return _power_law(offset_hz, middle_hz + offset_hz)
+    return _power_law(0.0, middle_hz)
+
+
+def _table_law(table: list[tuple[float, float]], middle_hz: float) -> Law:
+    """A gang's table of (dial [Hz], capacitance [F]) as C of 1/f^2, which is nearly straight and may be carried on a little."""
+    rows = sorted(table)
+    x = np.array([(middle_hz / hz) ** 2 for hz, _ in rows])[::-1]
+    c = np.array([farad for _, farad in rows])[::-1]
+    unit = float(np.interp(1.0, x, c))
+
+    def law(z_hz: Array) -> Array:
+        at = (middle_hz / z_hz) ** 2
+        inside = np.interp(at, x, c)
+        below = c[0] + (at - x[0]) * (c[1] - c[0]) / (x[1] - x[0])
+        above = c[-1] + (at - x[-1]) * (c[-1] - c[-2]) / (x[-1] - x[-2])
+        return np.where(at < x[0], below, np.where(at > x[-1], above, inside)) / unit
+
+    return law
+
+
+def _nominal_places(procedure: Procedure, circuit: Circuit, band: Band) -> Array:
+    for step in procedure.steps:
+        if isinstance(step, CoverageStep) and step.circuit == circuit.id and procedure.band_of(step.band) == band:
+            if len(step.points) >= 2:
+                return np.array(sorted(point.received_hz for point in step.points))
+    nodes = np.cos(np.pi * (np.arange(3)[::-1] + 0.5) / 3)
+    return 0.5 * (band.low_hz + band.high_hz) + 0.5 * (band.high_hz - band.low_hz) * nodes
+
+
+def _start(u: Array, lny: Array, padded: bool, across: Literal["tuning", "coil"]) -> tuple[float, float, float, float]:
+    """Settings that meet the targets: exact for two settings at two places and three at three, else least squares."""
+    if not padded:
+        return _start_pair(u, np.exp(lny))
+    trial = np.linspace(-0.25, 0.8, 211) if across == "tuning" else np.linspace(0.01, 2.0, 200)
+    errors = [_start_padded(u, lny, float(x), across)[1] for x in trial]
+    lowest = int(np.argmin(errors))
+    low, high = trial[max(lowest - 1, 0)], trial[min(lowest + 1, len(trial) - 1)]
+    finer = np.linspace(low, high, 401)
+    best = min((_start_padded(u, lny, float(x), across) for x in finer), key=lambda pair: pair[1])
+    return best[0]
+
+
+def _start_pair(u: Array, y: Array) -> tuple[float, float, float, float]:
+    slope, shift = np.polyfit(u, y, 1)
+    return (float(np.log(slope)), float(shift / slope), 0.0, 0.0)
+
+
+def _start_padded(
+    u: Array, lny: Array, trial: float, across: Literal["tuning", "coil"]
+) -> tuple[tuple[float, float, float, float], float]:
+    """Settings for one trial value of the setting that enters non-linearly, and the squared misfit in ln y."""
+    y = np.exp(lny)
+    if across == "tuning":  # 1/y = (s + 1/(u + a)) / exp(l): linear in 1/exp(l) and s/exp(l)
+        if np.any(u + trial <= 1e-3):
+            return (0.0, 0.0, 0.0, 0.0), np.inf
+        factor, shift = np.polyfit(1.0 / (u + trial), 1.0 / y, 1)
+        settings = (-np.log(factor), trial, 0.0, shift / factor) if factor > 0 else None
+    else:  # y = exp(l) (u / (1 + s u) + b)
+        factor, shift = np.polyfit(u / (1.0 + trial * u), y, 1)
+        settings = (np.log(factor), 0.0, shift / factor, trial) if factor > 0 else None
+    if settings is None or settings[SERIES] < 0.0:
+        return (0.0, 0.0, 0.0, 0.0), np.inf
+    misfit = ladder(u, np.array(settings)).lny - lny
+    return tuple(float(x) for x in settings), float(misfit @ misfit)  # type: ignore[return-value]
+
+
+def _spread(padded: bool, across: Literal["tuning", "coil"]) -> tuple[float, float, float, float]:
+    if not padded:
+        return (_WIDE[COIL], _WIDE[INNER], 0.0, 0.0)
+    if across == "tuning":
+        return (_WIDE[COIL], _WIDE[INNER], _FIXED_STRAY, _WIDE[SERIES])
+    return (_WIDE[COIL], _FIXED_STRAY, _WIDE[OUTER], _WIDE[SERIES])
+
+
+def _bend(procedure: Procedure, band: Band) -> float:
+    ratio = band.high_hz / band.low_hz
+    return 0.0015 if ratio < _COMMON_LAW_RATIO else 0.006
+
+
+def _usual_q(band: Band) -> float:
+    return 60.0 if band.high_hz > 30e6 else 80.0
+
+
+def _handle(procedure: Procedure, adjuster: Adjuster, circuits: dict[str, CircuitFrame]) -> Handle:
+    setting = _setting(procedure, adjuster)
+    size = {COIL: 0.06, INNER: 0.1, OUTER: 0.1, SERIES: 0.1}[setting]
+    sense = {"more": 1.0, "less": -1.0, None: 0.0}[adjuster.rotation]
+    if setting == SERIES:
+        sense = -sense  # more capacitance in series is less elastance
+    return Handle(adjuster, setting, 0.7 * size * sense, 0.5 * size if sense else size)
+
+
+def _setting(procedure: Procedure, adjuster: Adjuster) -> int:
+    if adjuster.does == "inductance":
+        return COIL
+    if adjuster.does == "series":
+        return SERIES
+    circuit = procedure.circuit(adjuster.circuits[0])
+    padded = _padded(procedure, circuit)
+    return OUTER if padded and circuit.trimmer_across == "coil" else INNER

@@ -1,0 +1,55 @@
+"""The scaled circuit: ln y of its four settings and the tuning element, with analytic derivatives."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+COIL, INNER, OUTER, SERIES = range(4)
+"""Columns of a circuit's settings: ln inductance, trimmer across the tuning element, trimmer across the coil, padder."""
+
+_LEAST = 1e-3  # y cannot reach nought; a wild step of the solver is stopped here
+
+
+@dataclass(frozen=True, slots=True)
+class LadderValue:
+    """ln y [1] of n places, its derivatives to the four settings (n, 4) and to u (n,)."""
+
+    lny: Array
+    by_setting: Array
+    by_u: Array
+
+
+def ladder(u: Array, settings: Array) -> LadderValue:
+    """ln y = l + ln( v / (1 + s v) + b ), v = u + a.
+
+    Parameters
+    ----------
+    u : Array
+        tuning element, shape (n,) [1]
+    settings : Array
+        l, a, b, s, shape (n, 4) or (4,) [1]
+
+    Returns
+    -------
+    LadderValue
+        ln y and derivatives [1]
+
+    Notes
+    -----
+    Derived: a padder P in series with the tuning element and its trimmer (c + t) gives P (c + t) / (P + c + t); divide
+    by the mid-band capacitance and write s for its ratio to P. Valid for y > 0; below 1e-3 the value is held there.
+    """
+    rows = np.broadcast_to(settings, (u.shape[0], 4))
+    v = u + rows[:, INNER]
+    shrink = 1.0 / np.maximum(1.0 + rows[:, SERIES] * v, _LEAST)
+    whole = np.maximum(v * shrink + rows[:, OUTER], _LEAST)
+    by_v = shrink * shrink / whole
+    by_setting = np.empty((u.shape[0], 4))
+    by_setting[:, COIL] = 1.0
+    by_setting[:, INNER] = by_v
+    by_setting[:, OUTER] = 1.0 / whole
+    by_setting[:, SERIES] = -v * v * by_v
+    return LadderValue(rows[:, COIL] + np.log(whole), by_setting, by_v)
