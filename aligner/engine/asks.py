@@ -12,7 +12,7 @@ AimQuantity = Literal["frequency", "resonance", "level", "volts", "turns"]
 
 
 class Point(msgspec.Struct, frozen=True, omit_defaults=True):
-    """Where the set is tuned: exactly one field is given (see design section 7)."""
+    """Where the set is tuned: exactly one field is given."""
 
     dial: float | None = None
     received: float | None = None
