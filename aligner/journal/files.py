@@ -6,9 +6,12 @@ import secrets
 import sys
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Final
 
 from aligner.errors import JournalError
 from aligner.journal.names import free_files
+
+_SQLITE_HEADER: Final = 100  # [bytes], by the SQLite file format
 
 
 @contextlib.contextmanager
@@ -66,12 +69,14 @@ def _sync_folder(folder: Path) -> None:
 
 
 def demand_file(path: Path) -> None:
-    """JournalError unless there is a file with something in it (SQLite takes an empty file for an empty database)."""
+    """JournalError unless there is a file with something in it (SQLite takes a tiny one for an empty database)."""
     try:
-        empty = path.stat().st_size == 0
+        size = path.stat().st_size
     except OSError as error:
         raise JournalError(f"{path}: the job file cannot be read ({error.strerror})") from error
     if not path.is_file():
         raise JournalError(f"{path}: no job: this is no file")
-    if empty:
+    if size == 0:
         raise JournalError(f"{path}: no job: the file is empty")
+    if size < _SQLITE_HEADER:
+        raise JournalError(f"{path}: damaged: almost nothing is in it; take a copy kept elsewhere")

@@ -44,11 +44,10 @@ def find_job(folder: Path, name: str) -> Path | None:
 
     Names are compared with what is in the folder and never made into a path, so none leads out of it.
     """
-    files = job_files(folder)
-    for path in files:
+    for path in job_files(folder):
         if name in (path.stem, path.name):
             return path
-    rows = [row for row in summaries(folder) if row.name == name and not row.fault]
+    rows = [row for row in summaries(folder) if name and row.name == name and not row.fault]
     if len(rows) > 1:
         raise UsageError(f"there are several jobs on {clean(name)!r}: name one of {', '.join(row.job for row in rows)}")
     return rows[0].path if rows else None

@@ -54,11 +54,11 @@ class Journal:
 
     @classmethod
     def create(cls, folder: Path, head: Head) -> "Journal":
-        """A new job file in the folder, named for the job, opened for writing."""
+        """A new job file in the folder, named for the set or else the procedure, opened for writing."""
         with draft_in(made_folder(folder)) as draft:
             with contextlib.closing(_connect(draft, "rwc")) as connection, _transaction(draft, connection):
                 _lay_out(connection, head)
-            path = placed_as_job(draft, folder, head.name)
+            path = placed_as_job(draft, folder, head.name or head.procedure_name)
         return cls.open(path)
 
     @classmethod
@@ -169,43 +169,41 @@ def import_job(source: Path, folder: Path) -> Path:
     with contextlib.closing(Journal.look(source)) as journal, draft_in(made_folder(folder)) as draft:
         journal.entries()
         journal.copy_to(draft)
-        return placed_as_job(draft, folder, journal.head.name)
+        return placed_as_job(draft, folder, journal.head.name or journal.head.procedure_name)
 
 
 def _connect(path: Path, mode: str, patience_s: float = _PATIENCE_S) -> sqlite3.Connection:
     if sqlite3.sqlite_version_info < _NEEDED_SQLITE:
         raise JournalError(f"SQLite {sqlite3.sqlite_version} is too old; a Python with 3.37 or newer is needed")
     with _told(path):
-        uri = f"{path.absolute().as_uri()}?mode={mode}"
-        connection = sqlite3.connect(uri, timeout=patience_s, isolation_level=None, uri=True)
-        try:
-            for setting in _SETTINGS:
-                connection.execute(f"PRAGMA {setting}")
-        except BaseException:
-            connection.close()
-            raise
-        return connection
+        return _raw_connection(path, mode, patience_s)
+
+
+def _raw_connection(path: Path, mode: str, patience_s: float) -> sqlite3.Connection:
+    uri = f"{path.absolute().as_uri()}?mode={mode}"
+    connection = sqlite3.connect(uri, timeout=patience_s, isolation_level=None, uri=True)
+    try:
+        for setting in _SETTINGS:
+            connection.execute(f"PRAGMA {setting}")
+    except BaseException:
+        connection.close()
+        raise
+    return connection
 
 
 def _connect_to_look(path: Path) -> sqlite3.Connection:
     """A read-only connection, after what a killed writer left half done has been rolled back.
 
-    SQLite does that by itself, but needs to write for it, even where one only wants to look.
+    SQLite does that by itself at the first access, but must write for it, even where one only wants to look.
     """
-    connection = _connect(path, "ro", _LOOK_PATIENCE_S)
-    try:
-        connection.execute("SELECT COUNT(*) FROM sqlite_schema")
-    except sqlite3.OperationalError as error:
-        connection.close()
-        if (error.sqlite_errorcode & 0xFF) not in {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN}:
-            raise _explained(path, error) from error
-        with contextlib.closing(_connect(path, "rw", _LOOK_PATIENCE_S)) as mender, _told(path):
-            mender.execute("SELECT COUNT(*) FROM sqlite_schema")
-        return _connect(path, "ro", _LOOK_PATIENCE_S)
-    except sqlite3.Error as error:
-        connection.close()
-        raise _explained(path, error) from error
-    return connection
+    with _told(path):
+        try:
+            return _raw_connection(path, "ro", _LOOK_PATIENCE_S)
+        except sqlite3.OperationalError as error:
+            if (error.sqlite_errorcode & 0xFF) not in {sqlite3.SQLITE_READONLY, sqlite3.SQLITE_CANTOPEN}:
+                raise
+        _raw_connection(path, "rw", _LOOK_PATIENCE_S).close()
+        return _raw_connection(path, "ro", _LOOK_PATIENCE_S)
 
 
 def _lay_out(connection: sqlite3.Connection, head: Head) -> None:
