@@ -150,11 +150,11 @@ def _details(
     rotation = rotation_cell.choice(ROTATION)
     if kind in NEVER_COUNTED:
         if counted:
-            found = f"counted turns of a {kind}"
+            found = f'true for the kind "{kind}"'
             counted_cell.fault("leave it out: it does not rotate, so it has no turns to count", found)
         for cell in (turn_cell, rotation_cell):
             if cell.given:
-                cell.fault("leave it out: it does not rotate", f"a {cell.path[-1]} of a {kind}")
+                cell.fault("leave it out: it does not rotate", f'{cell} for the kind "{kind}"')
     usual = COUNTED_BY_KIND[kind] if kind else False
     return Adjuster(
         id=adjuster_id,

@@ -60,7 +60,7 @@ class Cell:
             return None
         cleaned = clean(self._value, limit).strip()
         if not cleaned:
-            self.fault("write some text, or leave the key out", "empty text")
+            self.fault("write some text", "empty text")
             return None
         return cleaned
 
@@ -141,7 +141,7 @@ class Cell:
         if not isinstance(self._value, list):
             self.fault(f"write {what}")
         elif not self._value:
-            self.fault(f"write {what}, or leave the key out", "an empty list")
+            self.fault(f"write {what}", "an empty list")
         else:
             return [Cell(value, (*self.path, place), self._faults) for place, value in enumerate(self._value)]
         return []
@@ -186,6 +186,7 @@ class Table:
         self._keys = keys or {}
         self._absent = keys is None
         self._asked: list[str] = []
+        self._missing: dict[str, str] = {}
         self.path = path
         self._faults = faults
 
@@ -205,7 +206,7 @@ class Table:
     def need(self, key: str, cure: str) -> Cell:
         """The value of a key that must be there; `cure` says what to write where it is not."""
         if key not in self._keys and not self._absent:
-            self.fault(key, f'there is no "{key}"', cure)
+            self._missing[key] = cure
         return self.may(key)
 
     def fault(self, key: str, found: str, cure: str) -> None:
@@ -213,8 +214,16 @@ class Table:
         self._faults.add((*self.path, key) if key else self.path, found, cure)
 
     def close(self) -> None:
-        """Every key that was not asked for is unknown."""
+        """Every key that was not asked for is unknown; what is only misspelt is not also missing."""
         known = sorted(set(self._asked))
         for key in self._keys:
             if key not in known:
-                self._faults.add((*self.path, key), "unknown key", nearest(key, known))
+                cure = nearest(key, known)
+                self._missing = {name: row for name, row in self._missing.items() if f'"{name}"' not in cure}
+                self.fault(key, "unknown key", cure)
+        self.close_unjudged()
+
+    def close_unjudged(self) -> None:
+        """The end of a table whose other keys cannot be judged: only what is missing is a fault."""
+        for key, cure in self._missing.items():
+            self.fault(key, f'there is no "{key}"', cure)

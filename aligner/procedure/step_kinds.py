@@ -48,7 +48,8 @@ def _read_step(table: Table, whole: WholeSet, seen: set[str]) -> Step | None:
         found = f'the kind "{kind}": this version does not work that step yet'
         kind_cell.fault("leave the step out until it does", found)
     if kind not in WORKED:
-        return None  # its other keys cannot be judged
+        table.close_unjudged()
+        return None
     step = WORKED[kind](table, StepHead(step_id or "", table.may("title").text() or ""), whole)
     table.close()
     return step
