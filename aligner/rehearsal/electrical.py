@@ -1,0 +1,142 @@
+"""What the circuits of a virtual set do, exactly: resonances, the oscillator, levels. No instrument, no hand, no noise."""
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+
+from aligner.rehearsal.laws import (
+    Numbers,
+    diode_capacitance,
+    gang_capacitance,
+    inductance,
+    self_capacitance,
+    trimmer_capacitance,
+)
+from aligner.rehearsal.parts import Parts, TunedCircuit
+
+Positions = Mapping[str, Numbers]
+_FINE = 33  # points of each refinement; two refinements of a grid of 257 find a crossing to 1e-6 of its span
+
+
+@dataclass(frozen=True)
+class Electrical:
+    """The circuits of one set on one band (empty: the only one)."""
+
+    parts: Parts
+    band: str = ""
+
+    def on(self, circuit: TunedCircuit) -> bool:
+        """Whether a circuit works on this band."""
+        return not circuit.bands or not self.band or self.band in circuit.bands
+
+    @property
+    def oscillator(self) -> TunedCircuit:
+        """The oscillator's circuit of this band."""
+        return next(row for row in self.parts.circuits if row.role == "oscillator" and self.on(row))
+
+    @property
+    def signals(self) -> tuple[TunedCircuit, ...]:
+        """The signal circuits of this band."""
+        return tuple(row for row in self.parts.circuits if row.role == "signal" and self.on(row))
+
+    def element(self, circuit: TunedCircuit, tuning: Numbers) -> Numbers:
+        """Capacitance [F] of the tuning diode or gang section at a position of the tuning ([V] or shaft)."""
+        if circuit.diode is not None:
+            return diode_capacitance(circuit.diode, tuning)
+        assert circuit.section is not None, "a circuit has a diode or a section"  # noqa: S101 - drawn so
+        assert self.parts.gang is not None, "a section belongs to a gang"  # noqa: S101 - drawn so
+        return gang_capacitance(self.parts.gang, circuit.section, tuning)
+
+    def resonance(self, circuit: TunedCircuit, tuning: Numbers, positions: Positions) -> Numbers:
+        """Resonance [Hz]."""
+        coil = circuit.coil
+        henry = inductance(coil, positions.get(coil.screw, 0.0))
+        trim: Numbers = 0.0
+        for trimmer in circuit.trimmers:
+            trim = trim + trimmer_capacitance(trimmer, positions.get(trimmer.screw, 0.0))
+        padder = circuit.padder
+        series = None if padder is None else trimmer_capacitance(padder, positions.get(padder.screw, 0.0))
+        return resonance_hz(circuit, henry, trim, series, self.element(circuit, tuning))
+
+    def oscillator_hz(self, tuning: Numbers, positions: Positions) -> Numbers:
+        """Frequency [Hz] of the warm oscillator, pulled a little by the signal circuits."""
+        free = self.resonance(self.oscillator, tuning, positions)
+        if self.parts.pulling == 0:
+            return free
+        pulled: Numbers = 0.0
+        for circuit in self.signals:
+            apart = 1 - (self.resonance(circuit, tuning, positions) / free) ** 2
+            pulled = pulled + apart / (apart * apart + 0.02)  # the damping keeps it finite where both fall together
+        return free * (1 + self.parts.pulling**2 / 2 * pulled)
+
+    def tuned_to(self, received_hz: float, positions: Positions, near: float | None = None) -> float | None:
+        """Where the tuning must stand for the oscillator to be one IF from `received_hz`; None where it cannot."""
+        low, high = self.parts.tuning
+        wanted = received_hz + self.parts.side * self.parts.intermediate
+        start = (low + high) / 2 if near is None else near
+        return crossing(lambda x: self.oscillator_hz(x, positions), low, high, wanted, start, points=65)
+
+    def response_db(self, circuit: TunedCircuit, resonance_hz_: Numbers, generator_hz: Numbers) -> Numbers:
+        """Level [dB] of a single tuned circuit against its own peak."""
+        detuning = generator_hz / resonance_hz_ - resonance_hz_ / generator_hz
+        return -10 * np.log10(1 + (circuit.coil.quality * detuning) ** 2)
+
+    def signal_db(self, tuning: Numbers, positions: Positions, generator_hz: Numbers) -> Numbers:
+        """Level [dB] behind all signal circuits against all of them peaked."""
+        level: Numbers = 0.0
+        for circuit in self.signals:
+            level = level + self.response_db(circuit, self.resonance(circuit, tuning, positions), generator_hz)
+        return level
+
+
+def resonance_hz(
+    circuit: TunedCircuit, henry: Numbers, trim: Numbers, series: Numbers | None, element: Numbers
+) -> Numbers:
+    """Resonance [Hz] from inductance [H], trimmers [F], padder [F] (None: none) and tuning element [F]."""
+    by_tuning = circuit.trimmer_across == "tuning"
+    front = element + circuit.stray + (trim if by_tuning else 0.0)
+    if series is not None:
+        front = front * series / (front + series)
+    total = front + circuit.coil_stray + self_capacitance(circuit.coil, henry) + (0.0 if by_tuning else trim)
+    return 1 / (2 * math.pi * np.sqrt(henry * total))
+
+
+def crossing(
+    function: Callable[[npt.NDArray[np.float64]], Numbers],
+    low: float,
+    high: float,
+    target: float,
+    start: float,
+    *,
+    points: int = 257,
+    sense: int = 0,
+) -> float | None:
+    """The place nearest to `start` where the function passes `target`; sense +-1 prefers places on that side."""
+    grid = np.linspace(low, high, points)
+    above = np.asarray(function(grid)) - target
+    (changes,) = np.nonzero((above[:-1] > 0) != (above[1:] > 0))
+    if not changes.size:
+        return None
+    middles = (grid[changes] + grid[changes + 1]) / 2 - start
+    preferred = changes[middles * sense > 0] if sense else changes
+    chosen = preferred if preferred.size else changes
+    best = int(chosen[np.argmin(np.abs(grid[chosen] - start))])
+    return _refined(function, float(grid[best]), float(grid[best + 1]), target)
+
+
+def _refined(
+    function: Callable[[npt.NDArray[np.float64]], Numbers], left: float, right: float, target: float
+) -> float:
+    for _ in range(2):
+        grid = np.linspace(left, right, _FINE)
+        above = np.asarray(function(grid)) - target
+        at = int(np.argmax((above[:-1] > 0) != (above[1:] > 0)))
+        left, right, first, last = float(grid[at]), float(grid[at + 1]), float(above[at]), float(above[at + 1])
+        if first == last:
+            break
+    else:
+        return left + (right - left) * first / (first - last)
+    return left

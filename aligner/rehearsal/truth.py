@@ -1,0 +1,197 @@
+"""What only the rehearsal knows: the true errors of a virtual set, and the best that its drawn parts could do."""
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+import numpy.typing as npt
+from scipy.optimize import linprog
+
+from aligner.procedure.model import CoveragePoint, CoverageStep, Procedure, TrackingStep
+from aligner.rehearsal.electrical import Electrical, resonance_hz
+from aligner.rehearsal.laws import inductance
+from aligner.rehearsal.parts import TunedCircuit, Trimmer
+from aligner.rehearsal.set import VirtualSet
+
+Vector = npt.NDArray[np.float64]
+_BAND_POINTS = 33
+
+
+@dataclass(frozen=True)
+class Judged:
+    """One step as it truly is. All in the unit of the step's tolerance ([Hz] or [dB]).
+
+    error: greatest true error at the step's points; best: the least greatest error there that the hardware can do.
+    band_error and band_best: the same over the whole band (tracking only).
+    """
+
+    step: str
+    tolerance: float
+    error: float
+    best: float
+    band_error: float | None = None
+    band_best: float | None = None
+
+    @property
+    def aligned(self) -> bool:
+        """Whether every point of the step is truly within tolerance."""
+        return self.error <= self.tolerance
+
+    @property
+    def can(self) -> bool:
+        """Whether the hardware can; a tenth of the tolerance is left for where hands stop."""
+        return self.best <= 0.9 * self.tolerance
+
+
+class Truth:
+    """The truth about one virtual set as it stands now."""
+
+    def __init__(self, virtual: VirtualSet, procedure: Procedure | None = None) -> None:
+        self._set = virtual
+        self._procedure = procedure or virtual.procedure
+
+    def electrical(self, band: str) -> Electrical:
+        """The circuits of a band."""
+        return Electrical(self._set.parts, band)
+
+    def judge(self, step: CoverageStep | TrackingStep) -> Judged:
+        """How a step truly stands."""
+        return self._coverage(step) if isinstance(step, CoverageStep) else self._tracking(step)
+
+    # Coverage
+
+    def oscillator_errors_hz(self, step: CoverageStep) -> Vector:
+        """Measured - wanted oscillator [Hz] at the step's points, the points set exactly."""
+        circuits = self.electrical(step.band)
+        at = np.array([self.tuning(point) for point in step.points])
+        runs = np.asarray(circuits.oscillator_hz(at, self._set.positions())) * (1 + self._set.bench.drift)
+        return runs - self._wanted(np.array([point.received_hz for point in step.points]))
+
+    def tuning(self, point: CoveragePoint) -> float:
+        """The exact position of the tuning of a coverage point."""
+        bench, place = self._set.bench, point.place
+        if place.volts is not None:
+            return place.volts
+        if place.end is not None:
+            return bench.by_preset(self._set.parts.ends[0 if place.end == "low" else 1])
+        return bench.by_preset(bench.dialled(place.dial or point.received_hz))
+
+    def _wanted(self, received_hz: Vector) -> Vector:
+        return received_hz + self._set.parts.side * self._set.parts.intermediate
+
+    def _coverage(self, step: CoverageStep) -> Judged:
+        circuits = self.electrical(step.band)
+        if step.leader == "signal":
+            hz = np.array([point.received_hz for point in step.points])
+            errors = self.tracking_errors_hz(circuits.signals[0].id, hz, step.band)
+            return Judged(step.id, step.tolerance_hz, _greatest(errors), 0.0)
+        errors = self.oscillator_errors_hz(step)
+        at = np.array([self.tuning(point) for point in step.points])
+        leader = circuits.oscillator
+        free = np.asarray(circuits.resonance(leader, at, self._set.positions()))
+        wanted = (errors * 0 + self._wanted(np.array([point.received_hz for point in step.points]))) * free
+        wanted = wanted / (wanted / free + errors)  # the pull and drift that it has now stay
+        best = least_greatest(circuits, leader, at, wanted, np.ones(len(at)))
+        return Judged(step.id, step.tolerance_hz, _greatest(errors), best)
+
+    # Tracking
+
+    def tunings(self, received_hz: Vector, band: str) -> Vector:
+        """Where the tuning must stand to receive each frequency; NaN where it cannot."""
+        circuits = self.electrical(band)
+        grid = np.linspace(*self._set.parts.tuning, 1025)
+        runs = np.asarray(circuits.oscillator_hz(grid, self._set.positions())) * (1 + self._set.bench.drift)
+        order = np.argsort(runs)
+        return np.interp(self._wanted(received_hz), runs[order], grid[order], left=np.nan, right=np.nan)
+
+    def tracking_errors_hz(self, circuit_id: str, received_hz: Vector, band: str = "") -> Vector:
+        """Resonance - frequency received there [Hz]; NaN where the set cannot be tuned to it."""
+        at = self.tunings(received_hz, band)
+        circuit = self._set.parts.circuit(circuit_id)
+        return np.asarray(self.electrical(band).resonance(circuit, at, self._set.positions())) - received_hz
+
+    def _tracking(self, step: TrackingStep) -> Judged:
+        circuit = self._set.parts.circuit(step.circuit)
+        band = self._procedure.band_of(step.band)
+        points = np.array(step.points_hz) if step.points_hz else np.array([band.low_hz, band.high_hz])
+        whole = np.linspace(band.low_hz, band.high_hz, _BAND_POINTS)
+        rows = [self._errors(step, circuit, hz) for hz in (points, whole)]
+        tolerance = step.tolerance_hz if step.tolerance_hz is not None else step.tolerance_db or 0.3
+        return Judged(step.id, tolerance, *rows[0], *rows[1])
+
+    def _errors(self, step: TrackingStep, circuit: TunedCircuit, received_hz: Vector) -> tuple[float, float]:
+        """Greatest error and the least greatest that could be, in the unit of the tolerance."""
+        at = self.tunings(received_hz, step.band)
+        reached = ~np.isnan(at)
+        if not reached.any():
+            return math.inf, math.inf
+        at, hz = at[reached], received_hz[reached]
+        circuits = self.electrical(step.band)
+        off = np.asarray(circuits.resonance(circuit, at, self._set.positions())) - hz
+        if step.tolerance_hz is not None:
+            return _greatest(off), least_greatest(circuits, circuit, at, hz, np.ones(len(hz)))
+        relative = least_greatest(circuits, circuit, at, hz, 1 / hz)
+        return _loss_db(circuit, _greatest(off / hz)), _loss_db(circuit, relative)
+
+
+def _loss_db(circuit: TunedCircuit, relative: float) -> float:
+    return 10 * math.log10(1 + (2 * circuit.coil.quality * relative) ** 2)
+
+
+def _greatest(errors: Vector) -> float:
+    return math.inf if np.isnan(errors).any() else float(np.max(np.abs(errors)))
+
+
+def least_greatest(circuits: Electrical, circuit: TunedCircuit, at: Vector, wanted_hz: Vector, weight: Vector) -> float:
+    """The least greatest weighted error [Hz times weight] that the circuit's own adjusters can reach.
+
+    Gauss-Newton on the minimax problem: each round solves the linear one exactly (linear programming) within the
+    adjusters' limits. The values of coil, trimmers together and padder are turned, not their screws: so stops are
+    plain bounds, and a core that peaks twice has one value.
+    """
+    element = np.asarray(circuits.element(circuit, at))
+    low, high = _limits(circuit)
+    value = (low + high) / 2
+    best = math.inf
+
+    def errors(values: Vector) -> Vector:
+        series = values[2] if circuit.padder is not None else None
+        return np.asarray(resonance_hz(circuit, values[0], values[1], series, element) - wanted_hz) * weight
+
+    for _ in range(8):
+        here = errors(value)
+        found = float(np.max(np.abs(here)))
+        if found > best * 0.9995 and found <= best or found < 1e-9 * float(np.max(np.abs(wanted_hz * weight))):
+            best = min(best, found)
+            break
+        best = min(best, found)
+        value = _improved(errors, value, here, (low, high))
+    return best
+
+
+def _limits(circuit: TunedCircuit) -> tuple[Vector, Vector]:
+    coil = np.asarray(inductance(circuit.coil, np.linspace(0.0, circuit.coil.travel, 129)))
+    rows: list[Trimmer] = [circuit.padder] if circuit.padder is not None else []
+    trim = (sum(row.low for row in circuit.trimmers), sum(row.high for row in circuit.trimmers))
+    low = [float(coil.min()), trim[0], *(row.low for row in rows)]
+    high = [float(coil.max()), trim[1], *(row.high for row in rows)]
+    return np.array(low), np.array(high)
+
+
+def _improved(
+    errors: Callable[[Vector], Vector], value: Vector, here: Vector, limits: tuple[Vector, Vector]
+) -> Vector:
+    low, high = limits
+    span = np.where(high > low, high - low, 1.0)
+    step = 1e-5
+    slopes = np.column_stack(
+        [(errors(value + step * span * unit) - here) / step for unit in np.eye(len(value))]
+    )
+    scale = max(float(np.max(np.abs(here))), 1e-300)
+    ones = np.ones((len(here), 1))
+    rows = np.vstack([np.hstack([slopes / scale, -ones]), np.hstack([-slopes / scale, -ones])])
+    right = np.concatenate([-here, here]) / scale
+    bounds = [*zip((low - value) / span, (high - value) / span, strict=True), (0.0, None)]
+    solved = linprog([0.0] * len(value) + [1.0], A_ub=rows, b_ub=right, bounds=bounds, method="highs")
+    return value + solved.x[:-1] * span if solved.status == 0 else value
