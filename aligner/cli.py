@@ -94,9 +94,11 @@ def _check(arguments: argparse.Namespace) -> Exit:
 
 
 def _listen(arguments: argparse.Namespace) -> Exit:
+    from aligner.readings.lines import Want
     from aligner.readings.listen import run
 
-    return run(arguments.port, arguments.baud, sys.stdout, sys.stderr, limit=arguments.lines, raw=arguments.raw)
+    shown = {"limit": arguments.lines, "raw": arguments.raw, "want": Want(arguments.unit)}
+    return run(arguments.port, arguments.baud, sys.stdout, sys.stderr, **shown)
 
 
 def _rehearse(arguments: argparse.Namespace) -> Exit:
@@ -154,6 +156,7 @@ def _parser() -> argparse.ArgumentParser:
 def _add_listen(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("port", metavar="PORT", help="a serial port, or socket://HOST:PORT")
     parser.add_argument("--baud", type=_count, default=9600, help="symbols a second (default: 9600)")
+    parser.add_argument("--unit", choices=("Hz", "dB", "V"), default="Hz", help="what is read (default: Hz)")
     parser.add_argument("--lines", type=_count, metavar="N", help="end after so many lines (default: Ctrl-C ends)")
     parser.add_argument("--raw", action="store_true", help="show the lines only as received")
 
