@@ -1,0 +1,83 @@
+"""The application: themes, the palette, which screen comes first, and how it ends."""
+
+from collections.abc import Callable, Iterable
+from pathlib import Path
+from typing import ClassVar
+
+from textual.app import App, SystemCommand
+from textual.screen import Screen
+
+from aligner.crash import running_job
+from aligner.errors import Exit
+from aligner.journal.names import jobs_folder
+from aligner.screens.commands import GUIDE
+from aligner.screens.guide import Guide
+from aligner.screens.jobs import Jobs
+from aligner.screens.launch import demo as demo_guide
+from aligner.screens.pages import help_text
+from aligner.screens.reading_pages import Pages
+from aligner.screens.themes import THEMES, after
+
+
+class AlignerApp(App[None]):
+    """The screens of one person at one bench."""
+
+    TITLE = "aligner"
+    ENABLE_COMMAND_PALETTE: ClassVar[bool] = True
+
+    def __init__(self, folder: Path | None, *, demo: bool = False) -> None:
+        super().__init__()
+        self._folder = folder
+        self._demo = demo
+        for theme in THEMES:
+            self.register_theme(theme)
+        self.theme = THEMES[0].name
+
+    def on_mount(self) -> None:
+        """The list of jobs; with the demo at once a job on top of it."""
+        jobs = Jobs(self._folder)
+        self.push_screen(jobs)
+        if self._demo:
+            self.push_screen(demo_guide(jobs_folder(self._folder)), lambda words: jobs.say(words or ""))
+
+    def action_help(self) -> None:
+        """All keys."""
+        self.push_screen(Pages((help_text(),), to_confirm=False))
+
+    def action_theme(self) -> None:
+        """The next colours."""
+        self.theme = after(self.theme)
+
+    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+        """The palette: the commands of the guide where one is open, and what every screen has."""
+        if isinstance(screen, Guide):
+            guide = screen
+            for command in GUIDE:
+                yield SystemCommand(f"{command.name} ({command.shown})", command.help, _bound(guide, command.name))
+        yield SystemCommand("colours", "Next colours: dark, light, high contrast.", self.action_theme)
+        yield SystemCommand("keys", "All keys.", self.action_help)
+
+    def failure(self) -> Exception | None:
+        """What ended the application, where something did that should not."""
+        return self._exception
+
+    def _fatal_error(self) -> None:
+        # The framework would print a trace with the values of all variables, a person's notes among them.
+        self._close_messages_no_wait()
+
+
+def run(jobs_folder: Path | None, demo: bool = False) -> Exit:  # noqa: FBT001, FBT002 - the command line's own switch
+    """Run the screens to their end; what failed inside is raised here, when the terminal is sound again."""
+    app = AlignerApp(jobs_folder, demo=demo)
+    try:
+        app.run()
+    finally:
+        running_job(None)
+    failed = app.failure()
+    if failed is not None:
+        raise failed
+    return Exit.DONE
+
+
+def _bound(guide: Guide, name: str) -> Callable[[], None]:
+    return lambda: guide.command(name)

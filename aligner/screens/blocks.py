@@ -1,0 +1,51 @@
+"""Digits large enough to read from two metres, drawn in whole character cells.
+
+Two sizes. The tall one is five rows of full blocks with strokes two cells wide, so that a stroke is about as wide as it
+is high. The low one is the same figures at half the height, two rows of dots to a cell. Where a terminal has no block
+characters the tall one is drawn with number signs.
+"""
+
+from typing import Literal
+
+Size = Literal["tall", "low"]
+
+# Five rows of three dots, most significant first: the seven strokes of a figure, with corners filled.
+_FIGURES: dict[str, tuple[str, str, str, str, str]] = {
+    "0": ("###", "# #", "# #", "# #", "###"),
+    "1": (" # ", "## ", " # ", " # ", "###"),
+    "2": ("###", "  #", "###", "#  ", "###"),
+    "3": ("###", "  #", " ##", "  #", "###"),
+    "4": ("# #", "# #", "###", "  #", "  #"),
+    "5": ("###", "#  ", "###", "  #", "###"),
+    "6": ("###", "#  ", "###", "# #", "###"),
+    "7": ("###", "  #", "  #", " # ", " # "),
+    "8": ("###", "# #", "###", "# #", "###"),
+    "9": ("###", "# #", "###", "  #", "###"),
+    "-": ("   ", "   ", "###", "   ", "   "),
+    "+": ("   ", " # ", "###", " # ", "   "),
+    "/": ("  #", "  #", " # ", "#  ", "#  "),
+    "?": ("###", "  #", " ##", "   ", " # "),
+    ".": (" ", " ", " ", " ", "#"),
+    " ": (" ", " ", " ", " ", " "),
+}
+
+_HALVES = {("#", "#"): "█", ("#", " "): "▀", (" ", "#"): "▄", (" ", " "): " "}
+
+
+def blocks(text: str, size: Size = "tall", *, ascii_only: bool = False) -> tuple[str, ...]:
+    """The rows of `text` drawn large: five for the tall size, three for the low; a strange character is left out."""
+    figures = [_FIGURES[mark] for mark in text if mark in _FIGURES]
+    if size == "tall" or ascii_only:
+        stroke = "##" if ascii_only else "██"
+        return tuple(
+            " ".join(figure[row].replace(" ", "  ").replace("#", stroke) for figure in figures) for row in range(5)
+        )
+    rows = [" ".join(figure[row] for figure in figures) for row in range(5)]
+    rows.append(" " * len(rows[0]))
+    pairs = ((rows[top], rows[top + 1]) for top in (0, 2, 4))
+    return tuple("".join(_HALVES[pair] for pair in zip(upper, lower, strict=True)) for upper, lower in pairs)
+
+
+def width(text: str, size: Size) -> int:
+    """How many columns `text` takes when it is drawn that large."""
+    return len(blocks(text, size)[0])

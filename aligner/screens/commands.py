@@ -1,0 +1,69 @@
+"""The one table of commands: it feeds the keys, the footer, the help and the palette."""
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """One thing that a key does on the guide while the entry line is empty.
+
+    `short` stands in the footer (empty: not shown there), `help` in the help and the palette.
+    """
+
+    name: str
+    keys: tuple[str, ...]
+    shown: str
+    short: str
+    help: str
+
+
+GUIDE: tuple[Command, ...] = (
+    Command("take", ("enter",), "Enter", "take", "Take the reading that is shown, or confirm what was asked."),
+    Command("insist", ("i",), "i", "", "Keep a questioned reading as it is."),
+    Command("likely", ("y",), "y", "", "Yes: take the likely meaning of a questioned reading."),
+    Command("undo", ("u",), "u", "undo", "Take back the newest answer. Undo never turns an adjuster back."),
+    Command("end", ("e",), "e", "end of travel", "The adjuster is at its end and cannot go further."),
+    Command("unreadable", ("x",), "x", "no reading", "There is nothing to read here; find another way."),
+    Command("way", ("w",), "w", "way of seeing", "See the circuit another way: by resonance, level, wand."),
+    Command("aside", ("s",), "s", "set aside", "Leave this step out, with a reason."),
+    Command("note", ("n",), "n", "note", "Write a note into the record."),
+    Command("hands", ("h",), "h", "hands-free", "Hands-free on or off: a settled reading is taken by itself."),
+    Command("zoom", ("z",), "z", "", "The reading alone, or with the steps and the log."),
+    Command("theme", ("t",), "t", "", "Next colours: dark, light, high contrast."),
+    Command("left", ("left", "shift+left", "ctrl+left"), "Left", "", "Virtual set: turn left (Shift: fine)."),
+    Command("right", ("right", "shift+right", "ctrl+right"), "Right", "", "Virtual set: turn right (Shift: fine)."),
+    Command("help", ("question_mark", "f1"), "?", "help", "All keys."),
+    Command("leave", ("q",), "q", "quit", "Close the job; it is kept, and goes on where it stood."),
+)
+
+
+def by_key(key: str) -> Command | None:
+    """The command that a key gives."""
+    return next((command for command in GUIDE if key in command.keys), None)
+
+
+def by_name(name: str) -> Command:
+    """The command of that name."""
+    return next(command for command in GUIDE if command.name == name)
+
+
+def footer(names: tuple[str, ...], columns: int) -> str:
+    """Keys and words for the last line of the screen, as many of `names` as fit."""
+    line = ""
+    for command in (by_name(name) for name in names):
+        part = f"{command.shown} {command.short or command.help.split(':')[0].split('.')[0].lower()}"
+        if len(line) + len(part) + 2 > columns:
+            break
+        line = f"{line}  {part}" if line else part
+    return line
+
+
+def help_lines() -> tuple[tuple[str, str], ...]:
+    """Every key with what it does, and how a reading is typed."""
+    typed = (
+        ("digits", "Begin a reading: 98.412 MHz, 98,412M, 455k, -3 dB, or the bare number in the unit shown."),
+        ("a, b", "A reading and the turns made: 12.3, 1 1/4 (clockwise; -1/4 is anticlockwise)."),
+        ("wand", "Three levels (none ferrite brass): 10.2 11.4 9.0, or two signs: +- for up, down; = for same."),
+        ("Esc", "Empties the entry line, or drops a question."),
+    )
+    return (*((command.shown, command.help) for command in GUIDE), *typed)

@@ -1,0 +1,162 @@
+"""What the guide knows between two paints: the job's view, the stream of readings, the entry line, an open question.
+
+Nothing here paints, waits or reads a clock. The screen hands in samples, and `keys.press` the keys; both give back what
+is to be carried out, so a whole alignment can be tested without a terminal.
+"""
+
+import math
+from dataclasses import dataclass, field
+
+from aligner.engine.answers import Answer
+from aligner.engine.asks import Ask, Peak, Touch
+from aligner.engine.capture import Captured, NotYet, Sample
+from aligner.engine.history import History
+from aligner.engine.survey import Survey
+from aligner.errors import QuantityError
+from aligner.procedure.model import Procedure
+from aligner.quantity import UnitName
+from aligner.screens.entry import Line, understood
+from aligner.screens.expected import expected
+from aligner.screens.questions import Question, about_doubt
+from aligner.screens.stream import Stream, readable
+from aligner.screens.view import View, scale_of, view
+
+
+@dataclass(frozen=True, slots=True)
+class Send:
+    """An answer to be kept."""
+
+    answer: Answer
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """The virtual set's adjuster to be turned [turn]."""
+
+    adjuster: str
+    turns: float
+
+
+@dataclass(frozen=True, slots=True)
+class Do:
+    """What only a screen can do: "help", "leave", "theme", "zoom", "ring", or "rehearse" (the virtual set answers)."""
+
+    what: str
+
+
+Effect = Send | Turn | Do
+
+
+@dataclass(slots=True)
+class Desk:
+    """The state of the guide. `serves`: the quantities that the source reads; `turnable`: a virtual set's adjusters."""
+
+    procedure: Procedure
+    serves: frozenset[str] = frozenset()
+    turnable: bool = False
+    history: History = field(default_factory=History)
+    survey: Survey | None = None
+    seen: View | None = None
+    stream: Stream | None = None
+    since_s: float = -math.inf
+    line: Line = field(default_factory=Line)
+    writing: str = ""  # "note" or "aside" while words are written instead of a reading
+    question: Question | None = None
+    message: str = ""
+    waiting: bool = False
+    hands_free: bool = True
+
+    @property
+    def ask(self) -> Ask | None:
+        """The open ask."""
+        return self.survey.ask if self.survey else None
+
+    @property
+    def unit(self) -> UnitName | None:
+        """The unit in which the open ask is read."""
+        return self.seen.asked.unit if self.seen and self.seen.asked else None
+
+    @property
+    def counted(self) -> bool:
+        """Whether the turns of the adjuster to be turned can be counted."""
+        ask = self.ask
+        return isinstance(ask, Touch | Peak) and self.procedure.adjuster(ask.adjuster).counted
+
+    @property
+    def reads_live(self) -> bool:
+        """Whether the source reads what the open ask wants to be read."""
+        return readable(self.ask, self.serves)
+
+    def tell(self, history: History, survey: Survey) -> None:
+        """Take over what is on the disk now; a new ask starts with an empty line and an empty stream."""
+        before = self.ask
+        self.history, self.survey, self.waiting = history, survey, False
+        self.seen = view(self.procedure, history, survey, survey.ask)
+        self.line, self.writing, self.question, self.message = Line(), "", None, ""
+        if survey.ask != before or self.stream is None:
+            self._start_stream()
+
+    def refuse(self, reason: str) -> None:
+        """An answer that was not taken: what was typed stays, so that it can be mended."""
+        self.waiting, self.message = False, reason
+
+    def sample(self, window: tuple[Sample, ...]) -> list[Effect]:
+        """What the source has seen lately; what follows where it has stood still long enough."""
+        fresh = [row for row in window if row.at_s > self.since_s]
+        if self.stream is None or not self.reads_live or not fresh:
+            return []
+        self.since_s = fresh[-1].at_s
+        for row in fresh:
+            self.stream.take(row)
+        taken = self.hold()
+        if isinstance(taken, Captured):
+            return [*self.send(self.stream.reading(taken, counted=self.counted)), Do("ring")]
+        return []
+
+    def send(self, answer: Answer) -> list[Effect]:
+        """Hand over an answer; until it is kept nothing else is taken."""
+        self.waiting, self.question = True, None
+        return [Send(answer)]
+
+    def hold(self) -> Captured | NotYet:
+        """How far the hands-free rule is; off while something is typed, asked back, questioned or being kept."""
+        busy = self.waiting or self.line.text or self.writing or self.question or self.doubt
+        if self.stream is None or busy or not self.hands_free:
+            return NotYet("off")
+        return self.stream.hold()
+
+    @property
+    def doubt(self) -> Question | None:
+        """What can be done with an answer that stands questioned."""
+        if self.survey is None or not self.survey.doubt:
+            return None
+        doubted = next((entry.answer for entry in reversed(self.history.entries) if entry.doubt), None)
+        return about_doubt(doubted, self.near(), self.unit)
+
+    def near(self) -> float | None:
+        """About what the open ask will read."""
+        if self.ask is None:
+            return None
+        live = self.stream.live if self.stream else None
+        return live if live is not None and not isinstance(self.ask, Touch) else expected(self.procedure, self.ask)
+
+    def bare(self) -> str:
+        """The unit of a bare frequency: the one that stands on the screen."""
+        near, asked = self.near(), self.seen.asked if self.seen else None
+        return scale_of(asked, near).unit if asked and asked.unit == "Hz" and near is not None else ""
+
+    def echo(self) -> tuple[bool, str]:
+        """Whether what is typed is understood, and as what (or what would be)."""
+        if self.ask is None or not self.line.text or self.writing:
+            return True, ""
+        try:
+            return True, understood(self.line.text, self.ask, self.near(), bare=self.bare()).echo
+        except QuantityError as error:
+            return False, str(error)
+
+    def _start_stream(self) -> None:
+        asked = self.seen.asked if self.seen else None
+        if self.ask is None or asked is None:
+            self.stream = None
+            return
+        self.stream = Stream(self.ask, asked.resolution or (asked.within or 0.0) / 4 or 0.1)

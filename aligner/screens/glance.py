@@ -1,0 +1,171 @@
+"""What is read at a glance, as rows of text: the reading now, an arrow, the aim, the bar, what the hand does."""
+
+from dataclasses import dataclass
+from typing import Literal
+
+from aligner.engine.asks import Ask, Peak, Read, Touch
+from aligner.engine.gauge import Best, Gauge, Way
+from aligner.quantity import show
+from aligner.screens.bar import BLOCKS, PLAIN, Marks, bar, fallen_bar, hold_bar
+from aligner.screens.blocks import Size, blocks, width
+from aligner.screens.desk import Desk
+from aligner.screens.view import Asked, scale_of
+from aligner.screens.words import EIGHTH, Scale, turned_words
+
+State = Literal["nothing", "seek", "inside", "peaking", "here", "aim"]
+
+_ARROWS: dict[Way, tuple[str, ...]] = {
+    "up": ("  ##  ", " #### ", "######", "  ##  ", "  ##  "),
+    "down": ("  ##  ", "  ##  ", "######", " #### ", "  ##  "),
+    "there": ("      ", "######", "      ", "######", "      "),
+}
+_SIGNS: dict[Way, str] = {"up": "▲", "down": "▼", "there": "="}
+_ASCII_SIGNS: dict[Way, str] = {"up": "^", "down": "v", "there": "="}
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """One large number: its label with the unit, and its rows."""
+
+    label: str
+    rows: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Glance:
+    """All of it. An empty `columns` means that there is nothing to show large."""
+
+    state: State
+    columns: tuple[Column, ...] = ()
+    bar: str = ""
+    hand: str = ""
+    amount: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Paper:
+    """What there is to draw on: columns of the window, and whether it has block characters."""
+
+    columns: int
+    ascii_only: bool = False
+
+    @property
+    def marks(self) -> Marks:
+        """What the bar is drawn with."""
+        return PLAIN if self.ascii_only else BLOCKS
+
+
+def glance(desk: Desk, paper: Paper) -> Glance:
+    """What to show large for the open ask and the newest reading."""
+    asked, stream = desk.seen.asked if desk.seen else None, desk.stream
+    ask = desk.ask
+    if asked is None or stream is None or not isinstance(ask, Touch | Peak | Read):
+        return Glance("nothing")
+    scale = scale_of(asked, stream.live)
+    if stream.live is None:
+        return _without_reading(asked, ask, scale, paper, waits=desk.reads_live)
+    shown, best = stream.gauge(), stream.best()
+    if shown is not None:
+        return _seeking(desk, asked, shown, scale, paper)
+    now = _column("NOW", stream.live, scale, paper, "tall")
+    if best is not None:
+        return _peaking(desk, asked, now, best, scale, paper)
+    return Glance("nothing", (now,))
+
+
+def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper) -> Glance:
+    now = _column("NOW", shown.value, scale, paper, "tall")
+    aim = _aim_column(asked, shown.aim, shown.within, scale, paper)
+    arrow = Column("", _drawn(_ARROWS[shown.way], ascii_only=paper.ascii_only))
+    columns = (now, arrow, aim) if _total((now, arrow, aim)) <= paper.columns else (now, aim)
+    return Glance(
+        state="inside" if shown.inside else "seek",
+        columns=columns,
+        bar=bar(shown, paper.columns, paper.marks),
+        hand=_hand(asked, shown.way, shown.turn, paper),
+        amount=_hold_words(desk, paper) or _amount(desk, asked),
+    )
+
+
+def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, paper: Paper) -> Glance:
+    find = desk.ask.find if isinstance(desk.ask, Peak) else "max"
+    name = {"max": "BEST", "min": "LEAST", "null": "NEAREST 0"}[find]
+    kept = _column(name, best.value, scale, paper, "low")
+    span = max(6.0, best.fallen) if asked.unit == "dB" else max(best.fallen, abs(best.value)) or 1.0
+    movement = " / ".join(way for way in asked.ways if way)
+    hand = f"At the best seen so far ({movement})" if best.here else f"Past the best: go back ({movement})"
+    return Glance(
+        state="here" if best.here else "peaking",
+        columns=(now, kept),
+        bar=fallen_bar(best, span, paper.columns, paper.marks),
+        hand=hand,
+        amount=_amount(desk, asked),
+    )
+
+
+def _without_reading(asked: Asked, ask: Ask, scale: Scale, paper: Paper, *, waits: bool) -> Glance:
+    """The keyboard alone (or a source that is silent): then the aim is what matters, and it is large."""
+    if not isinstance(ask, Touch) or asked.aim is None or asked.within is None:
+        movement = " / ".join(way for way in asked.ways if way)
+        return Glance("nothing", hand=movement, amount=asked.amount)
+    way: Way = "down" if asked.direction == "more" else "up"
+    known = asked.direction is not None and ask.aim.quantity in {"frequency", "resonance"}
+    label = "AIM (no reading yet)" if waits else "TURN UNTIL IT READS"
+    column = _column(label, asked.aim, scale, paper, "tall")
+    arrow = Column("", _drawn(_ARROWS[way], ascii_only=paper.ascii_only))
+    within = Column("", ("", f"± {scale.figures(asked.within)} {scale.unit}" if asked.within else ""))
+    columns = (column, arrow, within) if known else (column, within)
+    movement = asked.ways[0 if asked.direction == "more" else 1] if asked.direction else ""
+    hand = _hand(asked, way, asked.direction, paper) if known else movement
+    return Glance("aim", columns, hand=hand, amount=asked.amount)
+
+
+def _column(name: str, value: float, scale: Scale, paper: Paper, size: Size) -> Column:
+    figures = scale.figures(value)
+    fits: Size = size if width(figures, size) <= paper.columns * 5 // 8 else "low"
+    return Column(f"{name} {scale.unit}", blocks(figures, fits, ascii_only=paper.ascii_only))
+
+
+def _aim_column(asked: Asked, aim: float, within: float, scale: Scale, paper: Paper) -> Column:
+    wide = paper.columns >= 110
+    column = _column("AIM", aim, scale, paper, "tall" if wide else "low")
+    # In plain characters there is only the tall size, which has no room beside the reading in a narrow window.
+    rows = (scale.figures(aim),) if paper.ascii_only and not wide else column.rows
+    spread = f"± {scale.figures(within)} {scale.unit}"
+    return Column(column.label, (*rows, "", spread)[:5] if len(rows) < 5 else rows) if asked.unit else column
+
+
+def _total(columns: tuple[Column, ...]) -> int:
+    return sum(max(len(row) for row in column.rows) for column in columns) + 2 * (len(columns) - 1)
+
+
+def _drawn(rows: tuple[str, ...], *, ascii_only: bool) -> tuple[str, ...]:
+    return rows if ascii_only else tuple(row.replace("#", "█") for row in rows)
+
+
+def _hand(asked: Asked, way: Way, turn: Literal["more", "less"] | None, paper: Paper) -> str:
+    sign = (_ASCII_SIGNS if paper.ascii_only else _SIGNS)[way]
+    if way == "there":
+        return f"{sign} STOP: inside the aim"
+    movement = asked.ways[0 if turn == "more" else 1] if turn else ""
+    wanted = "Reading must rise" if way == "up" else "Reading must fall"
+    return f"{sign} {wanted}" + (f": {movement}" if movement else "")
+
+
+def _amount(desk: Desk, asked: Asked) -> str:
+    """About how much at the start, and how far it has been turned since."""
+    turned = desk.stream.turned if desk.stream else 0.0
+    if not desk.turnable or not desk.counted:
+        return asked.amount
+    done = turned_words(turned)
+    if asked.turns is None or abs(turned) < EIGHTH / 8:
+        return ", ".join(part for part in (asked.amount, done) if part)
+    left = asked.turns.value - turned
+    return f"{done}; left {show(abs(left), 'turn', EIGHTH / 2)} {'clockwise' if left > 0 else 'anticlockwise'}"
+
+
+def _hold_words(desk: Desk, paper: Paper) -> str:
+    held = getattr(desk.hold(), "held", 0.0)
+    if held <= 0:
+        return ""
+    return f"Hold still: {hold_bar(held, 20, paper.marks)} taken by itself; any key stops it"

@@ -1,0 +1,272 @@
+"""The guide: what is asked, what is read, which way to turn; keys go in, answers go out."""
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, ClassVar
+
+from textual import events, work
+from textual.app import ComposeResult
+from textual.containers import Horizontal
+from textual.message import Message
+from textual.screen import Screen
+from textual.widgets import Static
+
+from aligner.crash import running_job
+from aligner.engine.answers import Answer, Sitting
+from aligner.errors import AlignerError
+from aligner.job import Broken, Event, Job, JobWorker, Kept, NotKept, NotOpened, Opened, Refused
+from aligner.screens.desk import Desk, Do, Effect, Send, Turn
+from aligner.screens.glance import Paper
+from aligner.screens.keys import paste, press, run
+from aligner.screens.large import Large
+from aligner.screens.pages import sitting_pages
+from aligner.screens.paint import entry_row, foot_row, head_row, lower_left, lower_right, note_row, room_for
+from aligner.screens.reading_pages import Pages
+from aligner.screens.sources import Plugged, remember
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+LOOKS_A_SECOND = 8
+"""How often the source is looked at: fast enough for a hand, slow enough for a line over ssh."""
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """How to open a job and its source; both may be slow, and are called on the job's own thread."""
+
+    job: Callable[[], Job]
+    source: Callable[[Job], Plugged]
+    fresh: bool
+
+
+class Told(Message):
+    """What the job's thread says."""
+
+    def __init__(self, event: Event) -> None:
+        super().__init__()
+        self.event = event
+
+
+class Guide(Screen[str]):
+    """One job in front of the person. It ends with a message for the list of jobs, empty where all is well."""
+
+    CSS = """
+    Guide { layout: vertical; }
+    Guide > Static { width: 1fr; }
+    #head { height: 1; background: $panel; text-style: bold; }
+    #ask { height: auto; max-height: 8; text-style: bold; padding: 0 0; }
+    #place, #why { height: auto; max-height: 2; color: $secondary; }
+    #lower { height: 1fr; margin-top: 1; }
+    #lower > Static { width: 1fr; height: 1fr; }
+    #log { margin-left: 2; }
+    #entry { height: 1; background: $panel; text-style: bold; }
+    #note { height: 1; color: $accent; }
+    #foot { height: 1; color: $secondary; }
+    .cramped #lower, .cramped #why, .cramped #place { display: none; }
+    .cramped #ask { max-height: 3; }
+    .zoomed #lower { display: none; }
+    """
+    AUTO_FOCUS: ClassVar[str] = ""
+
+    def __init__(self, opening: Opening, *, ascii_only: bool = False) -> None:
+        super().__init__()
+        self._opening = opening
+        self._ascii_only = ascii_only
+        self._plugged: Plugged | None = None
+        self._source_message = ""
+        self._path: Path | None = None
+        self.desk: Desk | None = None
+        self.worker = JobWorker(self._open, self._report)
+
+    def compose(self) -> ComposeResult:
+        """Rows from the most to the least important, the entry line at the foot."""
+        for name in ("head", "ask", "place"):
+            yield Static("", id=name, markup=False)
+        yield Large(id="large")
+        yield Static("", id="why", markup=False)
+        with Horizontal(id="lower"):
+            yield Static("", id="steps", markup=False)
+            yield Static("", id="log", markup=False)
+        for name in ("entry", "note", "foot"):
+            yield Static("", id=name, markup=False)
+
+    def on_mount(self) -> None:
+        """Open the job on its own thread, and look at the source regularly."""
+        self._put("ask", "Opening the job ...")
+        self.worker.start()
+        self.set_interval(1 / LOOKS_A_SECOND, self._look)
+
+    def on_told(self, message: Told) -> None:
+        """What the job's thread says, in the order of the posts."""
+        match message.event:
+            case Opened() as opened:
+                self._opened(opened)
+            case Kept(history=history, survey=survey) if self.desk is not None:
+                self.desk.tell(history, survey)
+                self._point_source()
+                self._leave_set()
+            case Refused(error=error) | NotKept(error=error) if self.desk is not None:
+                self.desk.refuse(str(error))
+            case NotOpened(error=error):
+                self.dismiss(str(error))
+            case Broken(error=error):
+                raise error
+        self.paint()
+
+    def on_key(self, event: events.Key) -> None:
+        """Every key goes to the table of commands or into the entry line."""
+        event.stop()
+        event.prevent_default()
+        if self.desk is None:
+            if event.key == "q":
+                self.leave()
+            return
+        self._carry_out(press(self.desk, event.key, event.character))
+
+    def on_paste(self, event: events.Paste) -> None:
+        """Pasted text goes into the entry line and waits for Enter."""
+        event.stop()
+        if self.desk is not None:
+            paste(self.desk, event.text)
+            self.paint()
+
+    def on_resize(self) -> None:
+        """Leave out what has no room, and say so."""
+        self.set_class(self.size.width < 80 or self.size.height < 24, "cramped")
+        self.paint()
+
+    def command(self, name: str) -> None:
+        """A command from the palette."""
+        if self.desk is not None:
+            self._carry_out(run(self.desk, name))
+
+    def leave(self) -> None:
+        """Close the job; what was taken is on the disk already."""
+        self._close()
+
+    def paint(self) -> None:
+        """Bind everything to the widgets."""
+        desk, columns = self.desk, max(20, self.size.width)
+        if desk is None or desk.seen is None or not self.is_mounted:
+            return
+        room = room_for(desk, columns, self.size.height)
+        self._put("head", head_row(desk, columns, self._plugged, self.size.height))
+        self._put("ask", room.ask)
+        self._put("place", room.place)
+        self._put("why", room.why)
+        self.query_one(Large).show(desk, Paper(columns, self._ascii_only))
+        lower = self.query_one("#lower").size
+        self.query_one("#steps", Static).update(lower_left(desk, lower.height))
+        self.query_one("#log", Static).update(lower_right(desk, lower.height, columns // 2 - 2))
+        self._put("entry", entry_row(desk, columns))
+        self._put("note", note_row(desk, self._source_message))
+        self._put("foot", foot_row(desk, columns))
+
+    def _open(self) -> Job:
+        job = self._opening.job()
+        try:
+            self._plugged = self._opening.source(job)
+        except AlignerError:
+            job.close()
+            raise
+        return job
+
+    def _report(self, event: Event) -> None:
+        self.post_message(Told(event))
+
+    def _opened(self, opened: Opened) -> None:
+        plugged = self._plugged
+        serves, virtual = (plugged.serves, plugged.virtual is not None) if plugged else (frozenset(), False)
+        self._path = opened.path
+        running_job(opened.path)
+        self.desk = Desk(opened.procedure, serves, virtual)
+        self.desk.tell(opened.history, opened.survey)
+        if plugged and plugged.source:
+            plugged.source.start()
+        self._point_source()
+        if not self._opening.fresh and opened.history.entries and opened.survey.ask is not None:
+            self._begin_sitting(opened)
+
+    @work
+    async def _begin_sitting(self, opened: Opened) -> None:
+        pages = sitting_pages(opened.procedure, opened.history, opened.survey)
+        if await self.app.push_screen_wait(Pages(pages, to_confirm=True)):
+            self.worker.post(Sitting())
+        else:
+            self.leave()
+
+    def _carry_out(self, effects: list[Effect]) -> None:
+        for effect in effects:
+            if isinstance(effect, Send):
+                self._post(effect.answer)
+            elif isinstance(effect, Turn):
+                self._turn(effect)
+            else:
+                self._do(effect)
+        self.paint()
+
+    def _post(self, answer: Answer) -> None:
+        if self.desk is not None:
+            ask = self.desk.ask
+            self.worker.post(answer, ask_id=ask.id if ask is not None else None)
+
+    def _turn(self, turn: Turn) -> None:
+        if self._plugged and self._plugged.virtual:
+            self._plugged.virtual.turn(turn.adjuster, turn.turns)
+            self._look()
+
+    def _do(self, effect: Do) -> None:
+        match effect.what:
+            case "ring":
+                self.app.bell()
+            case "zoom":
+                self.toggle_class("zoomed")
+            case "leave":
+                self.leave()
+            case "rehearse":
+                self._rehearse()
+            case "help" | "theme":
+                self.app.call_later(self.app.run_action, effect.what)
+
+    def _rehearse(self) -> None:
+        virtual = self._plugged.virtual if self._plugged else None
+        if self.desk is None or self.desk.ask is None or virtual is None:
+            return
+        answer = virtual.answer(self.desk.ask)
+        if answer is not None:
+            self._carry_out(self.desk.send(answer))
+
+    def _point_source(self) -> None:
+        if self.desk is None or self._plugged is None:
+            return
+        self.desk.since_s = time.monotonic()
+        if self._plugged.virtual:
+            self._plugged.virtual.show(self.desk.ask)
+
+    def _leave_set(self) -> None:
+        """The virtual set stands as the hands left it, also after the program was killed."""
+        virtual = self._plugged.virtual if self._plugged else None
+        if virtual is not None and self._plugged is not None and self._path is not None:
+            remember(self._path, self._plugged.choice, virtual.positions())
+
+    def _look(self) -> None:
+        source = self._plugged.source if self._plugged else None
+        if self.desk is None or source is None or self.app.screen is not self:
+            return
+        live = source.latest()
+        self._source_message = live.message if live else ""
+        self._carry_out(self.desk.sample(source.window()))
+
+    @work(thread=True, exit_on_error=False)
+    def _close(self) -> None:
+        if self._plugged and self._plugged.source:
+            self._plugged.source.stop()
+        self._leave_set()
+        self.worker.stop(5.0)
+        running_job(None)
+        self.app.call_from_thread(self.dismiss, "")
+
+    def _put(self, name: str, text: str) -> None:
+        self.query_one(f"#{name}", Static).update(text)

@@ -1,0 +1,123 @@
+"""The list of jobs: unfinished ones first, so that Enter goes on with the newest of them."""
+
+import time
+from pathlib import Path
+from typing import ClassVar
+
+from textual import events, work
+from textual.app import ComposeResult
+from textual.content import Content
+from textual.screen import Screen
+from textual.widgets import OptionList, Static
+from textual.widgets.option_list import Option
+
+from aligner.journal.listing import Summary, summaries
+from aligner.journal.names import jobs_folder
+from aligner.screens.ask_source import SourceScreen
+from aligner.screens.launch import resumed
+from aligner.screens.new_job import NewJob
+from aligner.screens.sources import remembered
+from aligner.text import clean
+
+_KEYS = "Enter: go on   n: new job   Up/Down: choose   t: colours   ?: help   q: quit"
+
+
+class Jobs(Screen[None]):
+    """What was begun, and the way to something new."""
+
+    CSS = """
+    Jobs #title { height: 1; background: $panel; text-style: bold; }
+    Jobs OptionList { height: 1fr; border: none; background: $background; }
+    Jobs #said { height: auto; max-height: 4; color: $accent; }
+    Jobs #keys { height: 1; color: $secondary; }
+    """
+    AUTO_FOCUS: ClassVar[str] = "OptionList"
+
+    def __init__(self, folder: Path | None, said: str = "") -> None:
+        super().__init__()
+        self._folder = jobs_folder(folder)
+        self._said = said
+        self._rows: tuple[Summary, ...] = ()
+
+    def compose(self) -> ComposeResult:
+        """A title, the list, what went wrong last, the keys."""
+        yield Static("", id="title", markup=False)
+        yield OptionList(markup=False)
+        yield Static(self._said, id="said", markup=False)
+        yield Static(_KEYS, id="keys", markup=False)
+
+    def on_mount(self) -> None:
+        """Read the list."""
+        self.refresh_list()
+
+    def on_screen_resume(self) -> None:
+        """The list may have changed while a job was open."""
+        self.refresh_list()
+
+    def refresh_list(self) -> None:
+        """Read the folder again; unfinished jobs first, the newest of them on top."""
+        rows = sorted(summaries(self._folder), key=lambda row: (bool(row.fault), row.finished, -row.changed))
+        self._rows = tuple(rows)
+        options = self.query_one(OptionList)
+        options.clear_options()
+        now = time.time()
+        options.add_options([Option(Content(_line(row, now))) for row in rows])
+        options.add_option(Option(Content("+ new job")))
+        options.highlighted = 0
+        count = sum(not row.finished and not row.fault for row in rows)
+        self.query_one("#title", Static).update(f" Jobs: {count} unfinished of {len(rows)}")
+
+    def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
+        """Go on with that job, or begin a new one."""
+        if event.option_index < len(self._rows):
+            self._go_on(self._rows[event.option_index])
+        else:
+            self.begin()
+
+    def on_key(self, event: events.Key) -> None:
+        """Single keys; the list keeps its own."""
+        match event.key:
+            case "n":
+                self.begin()
+            case "q" | "escape":
+                self.app.exit()
+            case "t":
+                self.app.call_later(self.app.run_action, "theme")
+            case "question_mark" | "f1":
+                self.app.call_later(self.app.run_action, "help")
+
+    def say(self, words: str) -> None:
+        """What the person must know of what was just tried."""
+        self.query_one("#said", Static).update(words)
+
+    @work
+    async def begin(self) -> None:
+        """A new job: what is to be known of it, then the guide."""
+        opening = await self.app.push_screen_wait(NewJob(self._folder))
+        if opening is not None:
+            self.say(await self.app.push_screen_wait(opening) or "")
+
+    @work
+    async def _go_on(self, row: Summary) -> None:
+        if row.fault:
+            self.say(clean(row.fault))
+            return
+        choice = await self.app.push_screen_wait(SourceScreen(remembered(row.path)))
+        if choice is not None:
+            self.say(await self.app.push_screen_wait(resumed(row.path, choice)) or "")
+
+
+def _line(row: Summary, now: float) -> str:
+    """One job: how it stands in words, the set, the step, how old."""
+    if row.fault:
+        return f"[?] {clean(row.job, 40)}: {clean(row.fault, 120)}"
+    mark, state = ("[x]", "finished") if row.finished else ("[ ]", f"at {clean(row.step, 24)}" if row.step else "new")
+    return f"{mark} {clean(row.name, 28):<28} {state:<28} {_age(now - row.changed):<14} {clean(row.title, 40)}"
+
+
+def _age(seconds: float) -> str:
+    for size, name in ((86400.0, "day"), (3600.0, "hour"), (60.0, "minute")):
+        if seconds >= size:
+            count = int(seconds // size)
+            return f"{count} {name}{'s' if count > 1 else ''} ago"
+    return "just now"

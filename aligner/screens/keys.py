@@ -1,0 +1,175 @@
+"""What each key does on the guide: commands while the entry line is empty, editing while it is not."""
+
+from aligner.engine.answers import Done, Note, SetAside
+from aligner.engine.asks import Confirm, Peak, Sweep, Touch, Wand
+from aligner.engine.capture import NotYet
+from aligner.errors import QuantityError
+from aligner.screens.commands import by_key
+from aligner.screens.desk import Desk, Do, Effect, Turn
+from aligner.screens.entry import STARTERS, Line, understood
+from aligner.screens.questions import Question, about_end, about_no_reading, about_undo, about_way
+
+NOTCH = 1 / 8
+"""The turn for one press of an arrow key [turn]."""
+
+FINE, COARSE = 1 / 8, 4.0
+"""What Shift and Control make of it."""
+
+_MOVES = {"left": -1, "right": 1, "home": -10_000, "end": 10_000}
+
+
+def press(desk: Desk, key: str, character: str | None) -> list[Effect]:
+    """One key; what follows from it."""
+    desk.message = ""
+    if desk.waiting:
+        return [Do("leave")] if key == "q" else []
+    if desk.question is not None:
+        return _replied(desk, desk.question, key)
+    if desk.line.text or desk.writing:
+        return _edited(desk, key, character)
+    if character and character in STARTERS and desk.ask is not None:
+        desk.line = Line().typed(character)
+        return []
+    command = by_key(key)
+    name = command.name if command else ""
+    return [] if _stops_hold(desk, name) else run(desk, name, key)
+
+
+def paste(desk: Desk, text: str) -> None:
+    """Pasted text goes into the entry line, never into commands, and is never sent by itself."""
+    if desk.ask is not None and desk.question is None and not desk.waiting:
+        desk.line = desk.line.typed(";".join(text.strip().splitlines()))
+
+
+def run(desk: Desk, name: str, key: str = "") -> list[Effect]:
+    """One command of the table, by key or from the palette."""
+    if name in {"help", "leave", "theme", "zoom"}:
+        return [Do(name)]
+    if name == "take":
+        return _taken(desk)
+    if name in {"likely", "insist"}:
+        return _doubt_replied(desk, "y" if name == "likely" else "i")
+    if name in {"left", "right"}:
+        return _turned(desk, -1.0 if name == "left" else 1.0, key)
+    if name == "hands":
+        desk.hands_free = not desk.hands_free
+        desk.message = f"Hands-free {'on' if desk.hands_free else 'off'}."
+    elif name in {"note", "aside"}:
+        _write(desk, name)
+    elif name:
+        _ask_back(desk, name)
+    return []
+
+
+def _stops_hold(desk: Desk, name: str) -> bool:
+    """Any key but those of the hands on the adjuster stops a hold that is filling, and does nothing else."""
+    held = desk.hold()
+    if desk.stream is None or name in {"take", "left", "right"} or not isinstance(held, NotYet) or held.held <= 0:
+        return False
+    desk.stream.stop_hold()
+    desk.message = "Stopped: not taken by itself. Enter takes it."
+    return True
+
+
+def _replied(desk: Desk, question: Question, key: str) -> list[Effect]:
+    desk.question = None
+    answer = question.keys.get(key)
+    return desk.send(answer) if answer is not None else []
+
+
+def _edited(desk: Desk, key: str, character: str | None) -> list[Effect]:
+    if key == "enter":
+        return _entered(desk)
+    if key == "escape":
+        desk.line, desk.writing = Line(), ""
+    elif key in {"backspace", "ctrl+h"}:
+        desk.line = desk.line.backspace()
+    elif key in _MOVES:
+        desk.line = desk.line.moved(_MOVES[key])
+    elif key == "ctrl+u":
+        desk.line = Line()
+    elif character and character.isprintable():
+        desk.line = desk.line.typed(character)
+    return []
+
+
+def _entered(desk: Desk) -> list[Effect]:
+    text = desk.line.text.strip()
+    if desk.writing:
+        if text:
+            return desk.send(Note(text) if desk.writing == "note" else SetAside(text))
+        desk.writing = ""
+        return []
+    if desk.ask is None:
+        return []
+    try:
+        return desk.send(understood(text, desk.ask, desk.near(), bare=desk.bare()).answer)
+    except QuantityError as error:
+        desk.message = str(error)
+        return []
+
+
+def _doubt_replied(desk: Desk, key: str) -> list[Effect]:
+    doubt = desk.doubt
+    if doubt is None:
+        desk.message = "Nothing stands questioned."
+    elif key in doubt.keys:
+        return desk.send(doubt.keys[key])
+    else:
+        desk.message = "No likely meaning is known: type the reading again."
+    return []
+
+
+def _turned(desk: Desk, sense: float, key: str) -> list[Effect]:
+    ask = desk.ask
+    if not desk.turnable or not isinstance(ask, Touch | Peak) or desk.stream is None:
+        desk.message = "The arrow keys turn an adjuster of the virtual set, while one is to be turned."
+        return []
+    turns = sense * NOTCH * (FINE if key.startswith("shift") else COARSE if key.startswith("ctrl") else 1.0)
+    desk.stream.turned += turns
+    desk.stream.pressed_early = False
+    return [Turn(ask.adjuster, turns)]
+
+
+def _taken(desk: Desk) -> list[Effect]:
+    ask, stream = desk.ask, desk.stream
+    if ask is None or stream is None:
+        return [Do("leave")]
+    if isinstance(ask, Confirm):
+        return desk.send(Done())
+    if not desk.reads_live:
+        if desk.turnable and isinstance(ask, Wand | Sweep | Touch):
+            return [Do("rehearse")]
+        desk.message = "Type the reading, then Enter."
+        return []
+    taken = stream.by_key()
+    if isinstance(taken, NotYet):
+        desk.message = f"{taken.reason[0].upper()}{taken.reason[1:]}. Enter again takes it as it is."
+        return []
+    return desk.send(stream.reading(taken, counted=desk.counted))
+
+
+def _write(desk: Desk, name: str) -> None:
+    ask = desk.ask
+    if name == "aside" and (ask is None or (isinstance(ask, Confirm) and ask.hazard)):
+        desk.message = "Cautions cannot be set aside." if ask is not None else "No step is open."
+    else:
+        desk.writing = name
+
+
+def _ask_back(desk: Desk, name: str) -> None:
+    ask, stream = desk.ask, desk.stream
+    back: Question | str = "Nothing is asked now."
+    if name == "undo":
+        back = about_undo(desk.history)
+    elif ask is not None and name == "end":
+        turns = stream.turned if stream and stream.turned and desk.counted else None
+        back = about_end(ask, stream.live if stream else None, turns, desk.unit)
+    elif ask is not None and name == "unreadable":
+        back = about_no_reading()
+    elif ask is not None and name == "way":
+        back = about_way(desk.seen.ways if desk.seen else (), ask.step)
+    if isinstance(back, Question):
+        desk.question = back
+    else:
+        desk.message = back

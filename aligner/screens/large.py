@@ -1,0 +1,53 @@
+"""The large part of the guide: figures in blocks, arrow, bar, and what the hand does."""
+
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+from textual.widgets import Static
+
+from aligner.screens.desk import Desk
+from aligner.screens.glance import Glance, Paper, glance
+
+PLACES = 3
+
+
+class Large(Vertical):
+    """What a person two metres away reads. States are told by words and arrows; colours only support them."""
+
+    DEFAULT_CSS = """
+    Large { height: auto; margin-top: 1; }
+    Large Horizontal { height: auto; }
+    Large .figures { width: auto; height: auto; margin-right: 2; text-style: bold; }
+    Large #bar { height: auto; width: 1fr; }
+    Large #hand { height: auto; width: 1fr; text-style: bold; }
+    Large #amount { height: auto; width: 1fr; color: $accent; text-style: bold; }
+    Large.inside .figures, Large.inside #hand, Large.inside #bar { color: $success; }
+    Large.here .figures, Large.here #hand, Large.here #bar { color: $success; }
+    Large.seek #hand, Large.peaking #hand { color: $warning; }
+    Large.seek #bar, Large.peaking #bar { color: $primary; }
+    """
+
+    def compose(self) -> ComposeResult:
+        """Up to three columns of figures, then the bar and two lines of words."""
+        with Horizontal():
+            for place in range(PLACES):
+                yield Static("", id=f"figures{place}", classes="figures", markup=False)
+        for name in ("bar", "hand", "amount"):
+            yield Static("", id=name, markup=False)
+
+    def show(self, desk: Desk, paper: Paper) -> None:
+        """Bind the glance of that moment."""
+        shown = glance(desk, paper)
+        self.set_classes(shown.state)
+        for place in range(PLACES):
+            self._column(place, shown)
+        for name, text in (("bar", shown.bar), ("hand", shown.hand), ("amount", shown.amount)):
+            row = self.query_one(f"#{name}", Static)
+            row.display = bool(text)
+            row.update(text)
+
+    def _column(self, place: int, shown: Glance) -> None:
+        figures = self.query_one(f"#figures{place}", Static)
+        figures.display = place < len(shown.columns)
+        if figures.display:
+            column = shown.columns[place]
+            figures.update("\n".join((column.label, *column.rows)))

@@ -1,0 +1,44 @@
+"""Guides for new jobs and for old ones, each with its source of readings."""
+
+import sys
+from collections.abc import Callable
+from pathlib import Path
+
+from aligner.job import Job
+from aligner.procedure.library import find
+from aligner.procedure.reader import read_procedure
+from aligner.screens.guide import Guide, Opening
+from aligner.screens.sources import Choice, Plugged, plugged, remember
+
+DEMO_PROCEDURE = "fm-varactor"
+DEMO_NAME = "Virtual FM set"
+
+
+def begun(procedure: Path, name: str, folder: Path, choice: Choice) -> Guide:
+    """The guide of a new job."""
+    return _guide(lambda: Job.create(read_procedure(procedure), name, folder), choice, fresh=True)
+
+
+def resumed(job: Path, choice: Choice) -> Guide:
+    """The guide of a job that was begun before."""
+    return _guide(lambda: Job.open(job), choice, fresh=False)
+
+
+def demo(folder: Path) -> Guide:
+    """A fresh job on the virtual set, with nothing to choose."""
+    return begun(find(DEMO_PROCEDURE), DEMO_NAME, folder, Choice("virtual"))
+
+
+def plain_terminal() -> bool:
+    """Whether the terminal's encoding has no block characters."""
+    encoding = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "")
+    return not encoding.startswith("utf")
+
+
+def _guide(job: Callable[[], Job], choice: Choice, *, fresh: bool) -> Guide:
+    def source(opened: Job) -> Plugged:
+        source_in_use = plugged(choice, opened.procedure, opened.path)
+        remember(opened.path, choice, source_in_use.virtual.positions() if source_in_use.virtual else None)
+        return source_in_use
+
+    return Guide(Opening(job, source, fresh), ascii_only=plain_terminal())

@@ -1,0 +1,94 @@
+"""The log: each entry of the history in one line, oldest first."""
+
+from dataclasses import dataclass
+
+from aligner.engine.answers import Cannot, Done, Note, Reading, SetAside, Sitting, SweepSeen, SwitchWay, Undo, WandSeen
+from aligner.engine.asks import Ask, Confirm, Peak, Touch
+from aligner.engine.history import Entry, History, undone
+from aligner.quantity import show
+from aligner.screens.words import EIGHTH, point_words, unit_of
+
+
+@dataclass(frozen=True, slots=True)
+class LogLine:
+    """One entry for the eye. `mark` says what became of it: "", "taken back", "questioned"."""
+
+    seq: int
+    text: str
+    mark: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.seq:>3} {self.text}" + (f"  ({self.mark})" if self.mark else "")
+
+
+def log_lines(history: History) -> tuple[LogLine, ...]:
+    """All entries, oldest first; what was taken back stays, and says so."""
+    gone = undone(history.entries)
+    return tuple(
+        LogLine(entry.seq, entry_words(entry), _mark(entry, taken_back=entry.seq in gone)) for entry in history.entries
+    )
+
+
+def entry_words(entry: Entry) -> str:
+    """What was said, and to what."""
+    ask, answer = entry.ask, entry.answer
+    said = _seen_words(ask, answer) if isinstance(answer, Reading | WandSeen | SweepSeen) else _said_words(ask, answer)
+    return f"{_about(ask)}: {said}" if ask is not None and _about(ask) and not _speaks_alone(answer) else said
+
+
+def turned_something(entry: Entry) -> bool:
+    """Whether a hand was on an adjuster for that entry, so that undo must ask what became of it."""
+    return isinstance(entry.ask, Touch | Peak) and isinstance(entry.answer, Reading | Cannot)
+
+
+def _mark(entry: Entry, *, taken_back: bool) -> str:
+    if taken_back:
+        return "taken back"
+    return "questioned" if entry.doubt else ""
+
+
+def _speaks_alone(answer: object) -> bool:
+    return isinstance(answer, Note | Undo | Sitting | SwitchWay | SetAside | Done)
+
+
+def _about(ask: Ask | None) -> str:
+    if isinstance(ask, Touch | Peak):
+        return f"{ask.adjuster} at {point_words(ask.point)}"
+    if ask is None or isinstance(ask, Confirm):
+        return ""
+    return " at ".join(part for part in (ask.circuit or ask.step, point_words(ask.point)) if part)
+
+
+def _seen_words(ask: Ask | None, answer: Reading | WandSeen | SweepSeen) -> str:
+    if isinstance(answer, SweepSeen):
+        return f"sweep of {len(answer.points)} points"
+    if isinstance(answer, WandSeen):
+        ends = f"ferrite {_end(answer.ferrite)}, brass {_end(answer.brass)}"
+        return ends if answer.none is None else f"none {_end(answer.none)}, {ends}"
+    unit = unit_of(ask) if ask is not None else None
+    value = show(answer.value, unit) if unit else f"{answer.value:g}"
+    turns = "" if answer.turns is None else f", {show(answer.turns, 'turn', EIGHTH / 4)}"
+    return value + turns + (" (insisted)" if answer.insist else "")
+
+
+def _end(level: float | str) -> str:
+    return level if isinstance(level, str) else show(level, "dB")
+
+
+def _said_words(ask: Ask | None, answer: object) -> str:
+    step = ask.step if ask is not None else ""
+    said = "a new sitting: cautions confirmed"
+    match answer:
+        case Done():
+            said = f"done: {ask.text}" if ask is not None else "done"
+        case Cannot(why=why):
+            said = why.replace("-", " ")
+        case SetAside(reason=reason):
+            said = f"step {step} set aside: {reason}"
+        case SwitchWay(way=way, step=only):
+            said = f"seen by {way}" + (f" in {only}" if only else "")
+        case Undo(moved=moved):
+            said = "undo" if moved else "undo: nothing was turned"
+        case Note(text=text):
+            said = f"note: {text}"
+    return said

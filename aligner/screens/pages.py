@@ -1,0 +1,53 @@
+"""Pages that are read and confirmed, as text: cautions at a sitting, where the job stands, the help."""
+
+from aligner.engine.answers import Note, Sitting, Undo
+from aligner.engine.asks import Confirm, Touch
+from aligner.engine.history import History
+from aligner.engine.survey import Survey
+from aligner.procedure.hazards import cautions
+from aligner.procedure.model import Procedure
+from aligner.screens.commands import help_lines
+from aligner.screens.log import entry_words
+from aligner.screens.words import generator_words, point_words
+from aligner.text import clean
+
+
+def sitting_pages(procedure: Procedure, history: History, survey: Survey) -> tuple[str, ...]:
+    """What is confirmed when a job is gone on with: each caution by itself, then where everything stands."""
+    warned = tuple(f"CAUTION\n\n{clean(cautions(hazard), 2000)}" for hazard in procedure.hazards)
+    return (*warned, where_it_stands(history, survey))
+
+
+def where_it_stands(history: History, survey: Survey) -> str:
+    """Three lines: what was done, what is next, what to connect."""
+    return f"DONE     {_done(history)}\n\nNEXT     {_next(survey)}\n\nCONNECT  {_connect(survey)}"
+
+
+def help_text() -> str:
+    """All keys, from the table of commands."""
+    return "\n".join(f"{key:>7}  {words}" for key, words in help_lines())
+
+
+def _done(history: History) -> str:
+    said = [row for row in history.live() if not isinstance(row.answer, Note | Sitting | Undo) and not row.doubt]
+    if not said:
+        return "nothing yet"
+    return f"{len(said)} answers; the last: {entry_words(said[-1])}"
+
+
+def _next(survey: Survey) -> str:
+    return survey.ask.text if survey.ask is not None else "nothing is left to do"
+
+
+def _connect(survey: Survey) -> str:
+    ask = survey.ask
+    if ask is None or isinstance(ask, Confirm):
+        return "as the ask says"
+    quantity = ask.aim.quantity if isinstance(ask, Touch) else getattr(ask, "quantity", "level")
+    reads = {"frequency": "the counter", "level": "the level meter", "volts": "the voltmeter"}
+    parts = (
+        reads.get(quantity, "what reads the circuit's resonance"),
+        generator_words(ask.generator),
+        f"set at {point_words(ask.point)}" if ask.point is not None else "",
+    )
+    return ", ".join(part for part in parts if part)

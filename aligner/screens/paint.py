@@ -1,0 +1,140 @@
+"""Rows of the guide as text, cut to the room there is."""
+
+import textwrap
+from dataclasses import dataclass
+
+from textual.content import Content
+
+from aligner.engine.capture import NotYet
+from aligner.screens.commands import footer
+from aligner.screens.desk import Desk
+from aligner.screens.sources import Plugged
+from aligner.screens.view import StepLine
+
+_TURNING = ("take", "undo", "end", "unreadable", "way", "aside", "note", "help", "leave")
+_READING = ("take", "undo", "unreadable", "way", "aside", "note", "help", "leave")
+_CONFIRMING = ("take", "undo", "aside", "note", "help", "leave")
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What is asked, in the rows that it may take."""
+
+    ask: str
+    place: str
+    why: str
+
+
+def room_for(desk: Desk, columns: int, rows: int) -> Room:
+    """The ask, where everything stands, and why; shorter in a low window."""
+    seen = desk.seen
+    if seen is None:
+        return Room("", "", "")
+    asked = seen.asked
+    if asked is None:
+        return Room(seen.ended, "", "Enter closes the job. Undo takes back the newest answer.")
+    most = 7 if asked.kind == "confirm" else 3 if rows < 30 else 6
+    ask = f"{'CAUTION. ' if asked.hazard else ''}{asked.text}"
+    spot = f"It sits: {asked.spot}" if asked.spot and asked.spot not in asked.text else ""
+    place = "; ".join(part for part in (asked.place, spot) if part)
+    return Room(
+        cut(ask, columns, most), cut(place, columns, 2), cut(f"Why: {asked.why}" if asked.why else "", columns, 2)
+    )
+
+
+def head_row(desk: Desk, columns: int, plugged: Plugged | None, rows: int) -> str:
+    """Where in the procedure, and what the readings come from; or that the window is too small."""
+    seen = desk.seen
+    if seen is None:
+        return ""
+    if columns < 80 or rows < 24:
+        return f"Window {columns}x{rows}: 80x24 shows all. Readings are taken all the same."[:columns]
+    right = plugged.choice.words if plugged else "keyboard"
+    left = " - ".join(part for part in (seen.title, seen.where) if part)
+    room = columns - len(right) - 2
+    return f"{left[:room]:<{room}}  {right}"
+
+
+def lower_left(desk: Desk, rows: int) -> Content:
+    """The steps, those around the running one where not all fit."""
+    seen = desk.seen
+    if seen is None:
+        return Content("")
+    steps = list(seen.steps)
+    at = next((index for index, step in enumerate(steps) if step.running), 0)
+    first = max(0, min(at - rows // 2, len(steps) - max(1, rows - 1)))
+    lines = [Content.styled(f"STEPS  {seen.counts}", "dim")]
+    lines += [Content.styled(_step(step), "bold" if step.running else "") for step in steps[first : first + rows - 1]]
+    return Content("\n").join(lines)
+
+
+def lower_right(desk: Desk, rows: int, columns: int) -> Content:
+    """The newest lines of the log."""
+    lines = [Content.styled("LOG  u takes back the newest", "dim")]
+    if desk.seen is not None and rows > 1:
+        lines += [Content(str(line)[:columns]) for line in desk.seen.log[-(rows - 1) :]]
+    return Content("\n").join(lines)
+
+
+def entry_row(desk: Desk, columns: int) -> str:
+    """The entry line, with what has been understood of it so far."""
+    if desk.waiting:
+        return " keeping ..."
+    prompt = {"note": " note: ", "aside": " set aside, because: "}.get(desk.writing, " > ")
+    line = desk.line
+    typed = f"{prompt}{line.text[: line.cursor]}_{line.text[line.cursor :]}"
+    sound, echo = desk.echo()
+    if echo:
+        typed += f"   {'=' if sound else '?'} {echo}"
+    elif not line.text and not desk.writing:
+        typed = f"{prompt}{_invitation(desk)}"
+    return typed[:columns]
+
+
+def note_row(desk: Desk, source_message: str) -> str:
+    """A question, a doubt, or what went wrong: the most urgent of them."""
+    if desk.question is not None:
+        return desk.question.text
+    if desk.message:
+        return desk.message
+    doubt = desk.doubt
+    if doubt is not None and desk.survey is not None:
+        return f"Questioned: {desk.survey.doubt}"
+    return source_message
+
+
+def foot_row(desk: Desk, columns: int) -> str:
+    """The keys that matter now."""
+    doubt = desk.doubt
+    if doubt is not None and desk.question is None:
+        return doubt.text[:columns]
+    kind = desk.seen.asked.kind if desk.seen and desk.seen.asked else ""
+    names = _TURNING if kind in {"touch", "peak"} else _CONFIRMING if kind in {"confirm", ""} else _READING
+    return footer(names, columns)
+
+
+def cut(text: str, columns: int, rows: int) -> str:
+    """The text in at most so many rows; an ellipsis where it had to be cut."""
+    lines = textwrap.wrap(text, max(10, columns))
+    if len(lines) <= rows:
+        return "\n".join(lines)
+    return "\n".join([*lines[: rows - 1], lines[rows - 1][: columns - 4].rstrip() + " ..."])
+
+
+def _step(step: StepLine) -> str:
+    pointer = ">" if step.running else " "
+    return f"{pointer}{step.mark} {step.title}: {step.state}" + (f", {step.detail}" if step.detail else "")
+
+
+def _invitation(desk: Desk) -> str:
+    asked = desk.seen.asked if desk.seen else None
+    if asked is None:
+        return "Enter: close the job"
+    if asked.kind == "confirm":
+        return "Enter: done"
+    if desk.turnable and asked.can_turn:
+        return "Left/Right: turn (Shift fine, Ctrl coarse)   Enter: take the reading"
+    if desk.reads_live:
+        held = desk.hold()
+        return "Enter: take the reading" if isinstance(held, NotYet) else ""
+    return "Enter: let the virtual set answer" if desk.turnable else "type the reading, then Enter"

@@ -1,0 +1,76 @@
+"""Questions asked back before something is said that a slip of the finger could have meant."""
+
+from dataclasses import dataclass
+
+import msgspec
+
+from aligner.engine.answers import Answer, Cannot, Reading, SwitchWay, Undo, WandSeen
+from aligner.engine.asks import Ask, Peak, Touch
+from aligner.engine.history import History, undoable, undone
+from aligner.quantity import UnitName, show, slips
+from aligner.screens.log import entry_words, turned_something
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """What is asked, and the answer that each key gives; every other key drops the question."""
+
+    text: str
+    keys: dict[str, Answer]
+
+
+def about_undo(history: History) -> Question | str:
+    """What would be taken back; a reason where there is nothing."""
+    gone = undone(history.entries)
+    newest = next((row for row in reversed(history.entries) if undoable(row) and row.seq not in gone), None)
+    newest = newest if newest is None or newest.answer.__class__ is not Undo else None
+    if newest is None:
+        return "There is nothing to take back."
+    words = f"Take back {entry_words(newest)}?"
+    if turned_something(newest):
+        text = f"{words}  u: yes, the adjuster stays where it is   0: yes, and nothing had been turned   Esc: no"
+        return Question(text, {"u": Undo(), "0": Undo(moved=False)})
+    return Question(f"{words}  u: yes   Esc: no", {"u": Undo(), "enter": Undo()})
+
+
+def about_end(ask: Ask | None, reading: float | None, turns: float | None, unit: UnitName | None) -> Question | str:
+    """Whether the adjuster really stands at its end, with the reading there."""
+    if not isinstance(ask, Touch | Peak):
+        return "End of travel belongs to an adjuster, and none is to be turned now."
+    there = f", reading {show(reading, unit)}" if reading is not None and unit else ""
+    end = Cannot("end-of-travel", reading, turns)
+    return Question(f"{ask.adjuster} at its end of travel{there}?  e: yes   Esc: no", {"e": end, "enter": end})
+
+
+def about_no_reading() -> Question:
+    """Whether there is really nothing to read."""
+    none = Cannot("no-reading")
+    return Question("Nothing can be read here?  x: yes, find another way   Esc: no", {"x": none, "enter": none})
+
+
+def about_way(ways: tuple[str, ...], step: str) -> Question | str:
+    """Which way of seeing to go on with."""
+    if len(ways) < 2:
+        return "This step knows only one way of seeing."
+    keys: dict[str, Answer] = {
+        str(number): msgspec.convert({"answer": "by", "way": way, "step": step}, SwitchWay)
+        for number, way in enumerate(ways, 1)
+    }
+    return Question("See by:  " + "   ".join(f"{number} {way}" for number, way in enumerate(ways, 1)) + "   Esc", keys)
+
+
+def about_doubt(doubted: Answer | None, near: float | None, unit: UnitName | None) -> Question | None:
+    """What to do with a questioned answer; it may also simply be typed again."""
+    if doubted is None:
+        return None
+    keys: dict[str, Answer] = {}
+    parts = []
+    slip = slips(doubted.value, near, unit)[:1] if isinstance(doubted, Reading) and near is not None and unit else ()
+    for likely in slip:
+        keys["y"] = msgspec.structs.replace(doubted, value=likely.value)
+        parts.append(f"y: I meant {likely.text}")
+    if isinstance(doubted, Reading | WandSeen) or hasattr(doubted, "insist"):
+        keys["i"] = msgspec.structs.replace(doubted, insist=True)
+        kept = show(doubted.value, unit) if isinstance(doubted, Reading) and unit else "it"
+        parts.append(f"i: {kept} is right, keep it")
+    return Question("   ".join([*parts, "or read again and type it"]), keys)

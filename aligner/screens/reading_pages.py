@@ -1,0 +1,65 @@
+"""Pages over everything else, turned by Enter."""
+
+from typing import ClassVar
+
+from textual import events
+from textual.app import ComposeResult
+from textual.containers import VerticalScroll
+from textual.screen import ModalScreen
+from textual.widgets import Static
+
+_CONFIRM = "Enter: I have read it and will act on it   q: close the job"
+_LAST = "Enter: go on   q: close the job"
+_CLOSE = "Esc or Enter: back   Up/Down: scroll"
+
+
+class Pages(ModalScreen[bool]):
+    """Text in pages; True when the last was confirmed, False when it was left."""
+
+    DEFAULT_CSS = """
+    Pages { align: center middle; }
+    Pages VerticalScroll { width: 90%; max-width: 100; height: auto; max-height: 90%; }
+    Pages VerticalScroll { background: $panel; padding: 1 2; }
+    Pages #page { height: auto; }
+    Pages #keys { height: auto; margin-top: 1; color: $accent; text-style: bold; }
+    """
+    AUTO_FOCUS: ClassVar[str] = ""
+
+    def __init__(self, pages: tuple[str, ...], *, to_confirm: bool) -> None:
+        super().__init__()
+        self._pages = pages
+        self._to_confirm = to_confirm
+        self._at = 0
+
+    def compose(self) -> ComposeResult:
+        """The page, and what the keys do."""
+        with VerticalScroll():
+            yield Static("", id="page", markup=False)
+            yield Static("", id="keys", markup=False)
+
+    def on_mount(self) -> None:
+        """The first page."""
+        self._show()
+
+    def on_key(self, event: events.Key) -> None:
+        """Enter turns the page; leaving is one key too."""
+        event.stop()
+        event.prevent_default()
+        if event.key in {"up", "down", "pageup", "pagedown"}:
+            self.query_one(VerticalScroll).scroll_relative(y=-3 if event.key.endswith("up") else 3, animate=False)
+        elif event.key in {"q", "escape"} or (event.key == "enter" and not self._to_confirm):
+            self.dismiss(False)
+        elif event.key == "enter":
+            self._at += 1
+            if self._at == len(self._pages):
+                self.dismiss(True)
+            else:
+                self._show()
+
+    def _show(self) -> None:
+        last = self._at == len(self._pages) - 1
+        keys = _CLOSE if not self._to_confirm else _LAST if last else _CONFIRM
+        number = f"{self._at + 1} of {len(self._pages)}   " if len(self._pages) > 1 else ""
+        self.query_one("#page", Static).update(self._pages[self._at])
+        self.query_one("#keys", Static).update(number + keys)
+        self.query_one(VerticalScroll).scroll_home(animate=False)

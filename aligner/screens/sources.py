@@ -1,0 +1,187 @@
+"""Where the guide's readings come from: the keyboard alone, a serial port, or the virtual set turned by keys."""
+
+import json
+import math
+import time
+from collections import deque
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, Protocol
+
+import msgspec
+
+from aligner.engine.answers import Answer, Cannot, Done, SweepSeen, WandSeen
+from aligner.engine.asks import Ask
+from aligner.engine.capture import KEEP_S, Sample
+from aligner.readings.source import Live, Source
+from aligner.text import clean
+
+if TYPE_CHECKING:
+    from aligner.procedure.model import Procedure
+
+COUNTER: frozenset[str] = frozenset({"frequency"})
+"""What a counter on a serial port reads; everything else is typed."""
+
+EVERYTHING: frozenset[str] = frozenset({"frequency", "resonance", "level", "volts", "turns"})
+"""What the virtual set's instruments read."""
+
+SUFFIX = ".source.json"
+"""Beside each job: where its readings come from, and how the virtual set was left. A job does without it."""
+
+
+class SetOnBench(Protocol):
+    """A virtual set, which takes asks and gives answers as plain dictionaries."""
+
+    def display(self, ask: Mapping[str, object]) -> tuple[str, float]:
+        """What the instrument of that ask shows now."""
+
+    def turn(self, adjuster: str, turns: float) -> bool:
+        """Turn an adjuster by hand; False at its stop."""
+
+    def answer(self, ask: Mapping[str, object]) -> dict[str, object]:
+        """What a person would answer."""
+
+    def positions(self) -> dict[str, float]:
+        """How the adjusters stand."""
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """What was chosen as the source of readings: "keyboard", "serial" with a port, or "virtual"."""
+
+    kind: Literal["keyboard", "serial", "virtual"] = "keyboard"
+    port: str = ""
+    baud: int = 9600
+
+    @property
+    def words(self) -> str:
+        """As it is shown."""
+        return {"keyboard": "keyboard", "serial": f"counter on {clean(self.port, 40)}", "virtual": "virtual set"}[
+            self.kind
+        ]
+
+
+class VirtualSource:
+    """The virtual set as a source: its instrument is looked at whenever the screen looks."""
+
+    def __init__(self, on_bench: SetOnBench, clock: Callable[[], float] = time.monotonic) -> None:
+        self.on_bench = on_bench
+        self._clock = clock
+        self._ask: dict[str, object] | None = None
+        self._samples: deque[Sample] = deque()
+        self.at_stop = False
+
+    def show(self, ask: Ask | None) -> None:
+        """Point the instruments at what that ask reads."""
+        self._ask = msgspec.to_builtins(ask) if ask is not None else None
+        self._samples.clear()
+        self.at_stop = False
+
+    def turn(self, adjuster: str, turns: float) -> None:
+        """Turn that adjuster by hand."""
+        self.at_stop = not self.on_bench.turn(adjuster, turns)
+
+    def answer(self, ask: Ask) -> Answer | None:
+        """What the virtual set's owner would answer to that ask; None where that is not an answer to it."""
+        asked: dict[str, object] = msgspec.to_builtins(ask)
+        given = self.on_bench.answer(asked)
+        if "cannot" in given:
+            return Cannot("end-of-travel" if given["cannot"] == "end-of-travel" else "no-reading")
+        if "points" in given:
+            return msgspec.convert({"answer": "sweep", "points": given["points"]}, SweepSeen)
+        if "ferrite" in given:
+            kept: dict[str, object] = {key: given[key] for key in ("ferrite", "brass", "none") if key in given}
+            return msgspec.convert({**kept, "answer": "wand"}, WandSeen)
+        return Done() if given.get("done") else None
+
+    def positions(self) -> dict[str, float]:
+        """How the adjusters stand."""
+        return self.on_bench.positions()
+
+    def start(self) -> None:
+        """Nothing is to be opened."""
+
+    def stop(self) -> None:
+        """Nothing is to be closed."""
+
+    def latest(self) -> Live | None:
+        """What the instrument shows now."""
+        if self._ask is None or self._ask.get("ask") not in {"read", "touch", "peak"}:
+            return None
+        value = self.on_bench.display(self._ask)[1]
+        now = self._clock()
+        message = "The adjuster is at its stop." if self.at_stop else ""
+        if not math.isfinite(value):
+            return Live(None, "", now, 0.0, stable=False, connected=True, message="Nothing can be read here.")
+        self._samples.append(Sample(now, value, f"{value:.10g}"))
+        while self._samples[0].at_s < now - KEEP_S:
+            self._samples.popleft()
+        return Live(value, "", now, 0.0, stable=False, connected=True, message=message)
+
+    def window(self) -> tuple[Sample, ...]:
+        """What was shown in the last seconds."""
+        return tuple(self._samples)
+
+
+@dataclass(slots=True)
+class Plugged:
+    """A source in use, with what it reads."""
+
+    choice: Choice
+    source: Source | None = None
+
+    @property
+    def serves(self) -> frozenset[str]:
+        """The quantities that it reads."""
+        if self.source is None:
+            return frozenset()
+        return EVERYTHING if isinstance(self.source, VirtualSource) else COUNTER
+
+    @property
+    def virtual(self) -> VirtualSource | None:
+        """The virtual set, where it is one."""
+        return self.source if isinstance(self.source, VirtualSource) else None
+
+
+def plugged(choice: Choice, procedure: "Procedure", job: Path | None) -> Plugged:
+    """The source that was chosen, ready to start; slow, for it may load what the virtual set needs."""
+    if choice.kind == "serial":
+        from aligner.readings.serial_source import PortSettings, SerialSource  # noqa: PLC0415 - only where it is used
+
+        return Plugged(choice, SerialSource(PortSettings(choice.port, choice.baud)))
+    if choice.kind == "virtual":
+        from aligner.screens.virtual import placed  # noqa: PLC0415 - it loads what is slow to load
+
+        return Plugged(choice, VirtualSource(placed(procedure, job)))
+    return Plugged(choice)
+
+
+def remembered(job: Path) -> Choice:
+    """What was chosen for that job; the keyboard where nothing sound is kept."""
+    try:
+        kept = json.loads(job.with_suffix(SUFFIX).read_text(encoding="utf-8"))
+        return msgspec.convert(kept["source"], Choice)
+    except (OSError, ValueError, KeyError, TypeError):
+        return Choice()
+
+
+def remember(job: Path, choice: Choice, left: Mapping[str, float] | None = None) -> None:
+    """Keep the choice beside the job, and how the virtual set was left; a full disk is no reason to stop."""
+    text = json.dumps({"source": msgspec.to_builtins(choice), "left": dict(left or {})})
+    target = job.with_suffix(SUFFIX)
+    draft = target.with_suffix(".draft")
+    try:
+        draft.write_text(text, encoding="utf-8")
+        draft.replace(target)
+    except OSError:
+        return
+
+
+def left_positions(job: Path) -> dict[str, float]:
+    """How the virtual set of that job was left [turn], empty where nothing sound is kept."""
+    try:
+        kept = json.loads(job.with_suffix(SUFFIX).read_text(encoding="utf-8"))
+        return msgspec.convert(kept["left"], dict[str, float])
+    except (OSError, ValueError, KeyError, TypeError):
+        return {}

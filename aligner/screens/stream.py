@@ -1,0 +1,76 @@
+"""The stream of live readings since the open ask was shown: the newest, the best, how still it stands."""
+
+from dataclasses import dataclass, field
+
+from aligner.engine.answers import Reading
+from aligner.engine.asks import Ask, Peak, Read, Touch
+from aligner.engine.capture import Captured, NotYet, Sample, Window, capture, newest, settled
+from aligner.engine.gauge import Best, Gauge, best_of, gauge
+
+LONGEST_TRACE = 3000
+"""Readings kept for the peak seen so far: five minutes at ten a second."""
+
+
+@dataclass(slots=True)
+class Stream:
+    """What came from the source since the ask was shown. `turned` [turn]: how far the virtual adjuster was turned."""
+
+    ask: Ask
+    resolution: float
+    window: Window = field(default_factory=Window)
+    start: float | None = None
+    trace: tuple[float, ...] = ()
+    turned: float = 0.0
+    pressed_early: bool = False
+
+    @property
+    def live(self) -> float | None:
+        """The newest value."""
+        return self.window.samples[-1].value if self.window.samples else None
+
+    def take(self, sample: Sample) -> None:
+        """One value more."""
+        self.window = self.window.with_sample(self.ask, sample)
+        if self.start is None:
+            self.start = self.live
+        if isinstance(self.ask, Peak):
+            self.trace = (*self.trace[1 - LONGEST_TRACE :], sample.value)
+
+    def hold(self) -> Captured | NotYet:
+        """How far the hands-free rule is."""
+        return capture(self.ask, self.window)
+
+    def stop_hold(self) -> None:
+        """A key was pressed: nothing is taken by itself before the reading has left the aim again."""
+        self.window = self.window.stopped()
+
+    def gauge(self) -> Gauge | None:
+        """The gauge of the newest value, where the ask has an aim that is read."""
+        if self.live is None:
+            return None
+        shown = gauge(self.ask, self.live, self.start)
+        return shown if isinstance(shown, Gauge) else None
+
+    def best(self) -> Best | None:
+        """The peak seen so far, for a peak."""
+        return best_of(self.ask, self.trace, self.resolution) if isinstance(self.ask, Peak) else None
+
+    def by_key(self) -> Captured | NotYet:
+        """What a key takes: the settled value, or at the second press in a row the newest as it is."""
+        taken = settled(self.window, self.resolution)
+        if isinstance(taken, NotYet) and self.pressed_early:
+            return newest(self.window)
+        self.pressed_early = isinstance(taken, NotYet) and self.live is not None
+        return taken
+
+    def reading(self, taken: Captured, *, counted: bool) -> Reading:
+        """The answer made of what was taken, with the net turns where they can be counted."""
+        turns = round(self.turned, 4) if counted and self.turned else None
+        return Reading(taken.value, turns, seen=taken.seen)
+
+
+def readable(ask: Ask | None, serves: frozenset[str]) -> bool:
+    """Whether a source that reads these quantities can read what the ask wants to be read."""
+    if isinstance(ask, Touch):
+        return ask.aim.quantity in serves
+    return isinstance(ask, Read | Peak) and ask.quantity in serves
