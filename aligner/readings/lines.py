@@ -2,8 +2,8 @@
 
 A line comes from a machine, so it is read more strictly than what a person types: there is nobody to ask, and a wrong
 reading that looks right does more harm than one left out. Hence a number counts only where it stands whole between
-separators (`38?594` is none), an unknown word behind it is not passed over (`383.594 kH` is not 383.594 Hz), and a lone comma that
-could group or divide is not guessed at. A bare number is in the unit wanted, as printed: `1.234` is 1.234 Hz.
+separators (`38?594` is none), an unknown word behind it is not passed over (`383.594 kH` is not 383.594 Hz), and a lone
+comma that could group or divide is not guessed at. A bare number is in the unit wanted as printed: `1.234` is 1.234 Hz.
 """
 
 import re

@@ -114,12 +114,21 @@ class Board:
             self._samples.clear()
 
     def _forget(self) -> None:
-        """Drop the old; in a flood every second value goes, so that the window still covers its seconds."""
+        """Drop the old; of a flood drop values between others, so that the window still covers its seconds."""
         if not self._samples:
             return
         since = self._samples[-1].at_s - KEEP_S
         while len(self._samples) > KEEP_AT_LEAST and self._samples[0].at_s < since:
             self._samples.popleft()
-        while len(self._samples) > KEEP_AT_MOST:
-            newest_first = list(self._samples)[::-2]
-            self._samples = deque(newest_first[::-1])
+        if len(self._samples) > KEEP_AT_MOST:
+            self._samples = _thinned(self._samples)
+
+
+def _thinned(samples: deque[Sample]) -> deque[Sample]:
+    """At most half of what may be kept, the newest for sure, and spread over the whole time."""
+    spacing_s = 2 * KEEP_S / KEEP_AT_MOST
+    kept: deque[Sample] = deque()
+    for sample in reversed(samples):
+        if not kept or kept[0].at_s - sample.at_s >= spacing_s:
+            kept.appendleft(sample)
+    return kept

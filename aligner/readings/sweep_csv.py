@@ -54,8 +54,8 @@ def parse_csv(text: str, name: str, *, column: str | None = None) -> ImportedSwe
     units: set[Literal["dB", "V"]] = set()
     said = False
     for line, cells in table.rows:
-        hz, hz_printed = _cell(name, line, cells, table.frequency, table.separator)
-        value, printed = _cell(name, line, cells, table.level, table.separator)
+        hz, hz_printed = _cell(name, line, cells, table, table.frequency)
+        value, printed = _cell(name, line, cells, table, table.level)
         if hz_printed is not None and hz_printed.unit != "Hz":
             raise sweep_error(name, line, "the frequency is not in Hz, kHz, MHz or GHz")
         units.add(_level_unit(name, line, printed))
@@ -131,9 +131,7 @@ def _heading_unit(heading: str) -> Printed | None:
     return next((unit for unit in reversed(units) if unit is not None and unit.unit), None)
 
 
-def _cell(
-    name: str, line: int, cells: tuple[str, ...], column: _Column, separator: str
-) -> tuple[float, Printed | None]:
+def _cell(name: str, line: int, cells: tuple[str, ...], table: _Table, column: _Column) -> tuple[float, Printed | None]:
     """The number of a cell in its unit, and that unit, the cell's own or the heading's."""
     if column.place >= len(cells):
         raise sweep_error(name, line, f"has {len(cells)} columns; column {column.place + 1} is wanted")
@@ -143,8 +141,8 @@ def _cell(
         raise sweep_error(name, line, f"{clean(cells[column.place], 40)!r} is no number with or without unit")
     printed = own or column.printed
     power = printed.power if printed else 0
-    whole_hz = power == 0 and (printed is None or printed.unit == "Hz") and column.place == 0
-    number = numeral(match[1], "." if separator == "," else "", power=power, comma_unclear=whole_hz)
+    wary = power == 0 and column.place == table.frequency.place  # of whole hertz the thousands are often grouped
+    number = numeral(match[1], "." if table.separator == "," else "", power=power, comma_unclear=wary)
     if isinstance(number, NoNumeral):
         raise sweep_error(name, line, f"{clean(match[1], 40)!r} {number.why}")
     return number.value, printed

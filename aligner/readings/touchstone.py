@@ -1,7 +1,7 @@
 """Touchstone files, versions 1 and 2 (IBIS Open Forum): scattering parameters to a level over frequency.
 
-What is not read is refused and not guessed at: other parameters than S, mixed modes, and a file without its option line,
-whose frequencies could be anything.
+What is not read is refused and not guessed at: other parameters than S, mixed modes, and a file without its option
+line, whose frequencies could be anything.
 """
 
 import math
@@ -147,7 +147,7 @@ def _take_keyword(name: str, line: int, header: _Header, word: str, value: str) 
 
 
 def _rows(name: str, header: _Header, body: _Body) -> Iterator[list[float]]:
-    """The numbers of one frequency at a time. Behind a version 1 two-port noise data may follow: they begin again low."""
+    """The numbers of one frequency at a time. Noise data behind a two-port of version 1 begin again at a low one."""
     pairs = header.ports**2 if header.matrix == "full" else header.ports * (header.ports + 1) // 2
     width = 1 + 2 * pairs
     last = -math.inf
