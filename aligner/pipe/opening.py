@@ -26,7 +26,7 @@ def open_job(
 ) -> Job:
     """The job of a job file, a new one of a procedure file, the job of that name, or a new one of a shipped procedure.
 
-    by: the way of seeing to switch to. name: the set's name where the job is new; without one its file is named for the procedure.
+    by: the way of seeing to switch to. name: that of the set, where the job is new.
     """
     kept = _kept_job(argument, jobs_folder)
     if kept is not None:
