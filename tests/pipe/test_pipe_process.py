@@ -89,14 +89,19 @@ def answer_to(ask: Line, drawn: random.Random) -> Line:
 
 
 def killed_at_random(folder: Path, drawn: random.Random) -> tuple[int, Line, int]:
-    """Go on until the kill; returns the entries at the start, the newest ask that was shown, and the answers shown."""
+    """Some turns, then the kill in the midst of those that follow.
+
+    Returns the entries at the start, the newest ask that was shown, and how many answers were shown as taken.
+    """
     with piping("fm-varactor-1", folder) as pipe:
         first = pipe.turn()
         ask, shown = first[-1], 0
-        timer = threading.Timer(drawn.uniform(0.0, 0.12), pipe.process.kill)
-        timer.start()
+        timer = threading.Timer(drawn.uniform(0.0, 0.06), pipe.process.kill)
+        turns_before = drawn.randrange(1, 5)
         with contextlib.suppress(OSError):  # the pipe may be dead before what we say has gone in
             while True:
+                if shown == turns_before:
+                    timer.start()
                 pipe.say(answer_to(ask, drawn))
                 turn = pipe.turn()
                 if not turn:
