@@ -21,7 +21,7 @@ class Law(Protocol):
 
     @property
     def span(self) -> tuple[float, float]:
-        """The lowest and the highest position for which the law holds."""
+        """The lowest and the highest position for which the law holds [V, Hz or 1]."""
 
     def capacitance_f(self, position: Reals) -> Reals:
         """Capacitance at a position.

@@ -1,7 +1,7 @@
 """Preferred values of the E series (IEC 60063): which capacitor to buy.
 
-E48 and E96 are the geometric series rounded to three figures. E6, E12 and E24 are older: seven of E24's two-figure
-values differ from rounding by one in the last place. All values from memory of IEC 60063, none copied from elsewhere.
+E48 and E96 are the geometric series rounded to three figures. E6, E12 and E24 are older: eight of E24's two-figure
+values differ from rounding by one in the last place. All from memory of IEC 60063; compared once with eseries 1.2.1.
 """
 
 import math

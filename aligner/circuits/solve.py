@@ -17,6 +17,7 @@ Travel: TypeAlias = Mapping[Part, tuple[float, float]]
 """The range of a part's value, [H] or [F]."""
 
 _WIDEST = math.log(1e3)  # a coil or padder is looked for within a factor of a thousand of its start
+_LARGEST_TRIMMER = 10.0  # times the largest value of the tuning element
 _AT_END = 1e-6  # of the travel
 
 
@@ -76,50 +77,53 @@ def solve_circuit(
     if len(free) > len(tuning_f) or ("padder" in free and circuit.padder_f is None):
         message = f"{len(tuning_f)} points do not settle {', '.join(free)} here; give more points or fewer parts"
         raise CircuitError(message)
-    low, high = _bounds(circuit, tuning_f, free, travel or {})
+    scale_f = float(np.max(tuning_f))
+    start = _unknowns(circuit, free, scale_f)
+    low, high = _bounds(start, free, travel or {}, scale_f)
 
     def residuals(unknowns: Array) -> Array:
-        miss: Array = np.log(_with(circuit, free, unknowns).resonance_hz(tuning_f) / wanted_hz)
+        miss: Array = np.log(_with(circuit, free, unknowns, scale_f).resonance_hz(tuning_f) / wanted_hz)
         return miss
 
-    start = np.clip(_unknowns(circuit, free), low, high)
     inner = low + 1e-9 * (high - low), high - 1e-9 * (high - low)
     found = least_squares(
         residuals, np.clip(start, *inner), bounds=(low, high), x_scale="jac", xtol=1e-15, ftol=1e-15, gtol=1e-15
     )
-    solved = _with(circuit, free, np.asarray(found.x))
+    solved = _with(circuit, free, np.asarray(found.x), scale_f)
     slack = _AT_END * (high - low)
     near_end = (found.x - low < slack) | (high - found.x < slack)
     at_end = tuple(part for part, near in zip(free, near_end, strict=True) if near)
     return Solution(solved, solved.resonance_hz(tuning_f) - wanted_hz, at_end)
 
 
-def _unknowns(circuit: TunedCircuit, free: tuple[Part, ...]) -> Array:
-    values = {"inductance": math.log(circuit.inductance_h), "trimmer": circuit.trimmer_f}
+def _unknowns(circuit: TunedCircuit, free: tuple[Part, ...], scale_f: float) -> Array:
+    """ln of coil and padder; the trimmer, which may be zero, against the tuning element, so that all are near one."""
+    values = {"inductance": math.log(circuit.inductance_h), "trimmer": circuit.trimmer_f / scale_f}
     if circuit.padder_f is not None:
         values["padder"] = math.log(circuit.padder_f)
     return np.array([values[part] for part in free])
 
 
-def _with(circuit: TunedCircuit, free: tuple[Part, ...], unknowns: Array) -> TunedCircuit:
+def _with(circuit: TunedCircuit, free: tuple[Part, ...], unknowns: Array, scale_f: float) -> TunedCircuit:
     given = dict(zip(free, (float(value) for value in unknowns), strict=True))
     return replace(
         circuit,
         inductance_h=math.exp(given["inductance"]) if "inductance" in given else circuit.inductance_h,
-        trimmer_f=given.get("trimmer", circuit.trimmer_f),
+        trimmer_f=given["trimmer"] * scale_f if "trimmer" in given else circuit.trimmer_f,
         padder_f=math.exp(given["padder"]) if "padder" in given else circuit.padder_f,
     )
 
 
-def _bounds(circuit: TunedCircuit, tuning_f: Array, free: tuple[Part, ...], travel: Travel) -> tuple[Array, Array]:
+def _bounds(start: Array, free: tuple[Part, ...], travel: Travel, scale_f: float) -> tuple[Array, Array]:
     low, high = [], []
-    for part, start in zip(free, _unknowns(circuit, free), strict=True):
+    for part, value in zip(free, start, strict=True):
         if part == "trimmer":
-            ends = travel.get(part, (0.0, 10 * float(np.max(tuning_f)) + start))
+            ends = travel.get(part, (0.0, (_LARGEST_TRIMMER + value) * scale_f))
+            ends = ends[0] / scale_f, ends[1] / scale_f
+        elif part in travel:
+            ends = math.log(travel[part][0]), math.log(travel[part][1])
         else:
-            value = math.exp(start)
-            ends = travel.get(part, (value * math.exp(-_WIDEST), value * math.exp(_WIDEST)))
-            ends = math.log(ends[0]), math.log(ends[1])
+            ends = value - _WIDEST, value + _WIDEST
         low.append(ends[0])
         high.append(ends[1])
     return np.array(low), np.array(high)
