@@ -104,7 +104,16 @@ def _listen(arguments: argparse.Namespace) -> Exit:
 def _rehearse(arguments: argparse.Namespace) -> Exit:
     from aligner.rehearsal.command import run
 
-    return run(arguments.procedure, sets=arguments.sets, seed=arguments.seed, by=arguments.by, as_json=arguments.json)
+    return run(
+        arguments.procedure,
+        sets=arguments.sets,
+        seed=arguments.seed,
+        by=arguments.by,
+        as_json=arguments.json,
+        spreads=arguments.spreads,
+        blunders=arguments.blunders,
+        population=arguments.population,
+    )
 
 
 def _version(_: argparse.Namespace) -> Exit:
@@ -167,12 +176,25 @@ def _add_rehearse(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--seed", type=int, default=1, metavar="S", help="which sets are drawn (default: 1)")
     parser.add_argument("--by", choices=_WAYS, help="the way of seeing, where a step lists several")
     parser.add_argument("--json", action="store_true", help="one JSON object instead of a table")
+    parser.add_argument("--spreads", type=_factor, default=1.0, metavar="X", help="all spreads times X (default: 1)")
+    parser.add_argument("--blunders", action="store_true", help="with blunders in typing, as the population says")
+    parser.add_argument("--population", type=Path, metavar="FILE", help="another population of sets")
 
 
 def _count(text: str) -> int:
     if not (text.isascii() and text.isdigit() and int(text[:9]) >= 1 and len(text) < 9):
         raise argparse.ArgumentTypeError("a whole number from 1 on is wanted")
     return int(text)
+
+
+def _factor(text: str) -> float:
+    try:
+        factor = float(text)
+    except ValueError:
+        factor = 0.0
+    if not 0 < factor < 100:
+        raise argparse.ArgumentTypeError("a factor between 0 and 100 is wanted")
+    return factor
 
 
 def _jobs(arguments: argparse.Namespace) -> Path:

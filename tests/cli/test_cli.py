@@ -131,7 +131,14 @@ def test_the_folder_of_jobs_may_be_named_before_or_after_the_command(
 
 
 @pytest.mark.parametrize(
-    "arguments", [["nonsense"], ["rehearse", "x", "--sets", "0"], ["check"], ["jobs", "--nonsense"]]
+    "arguments",
+    [
+        ["nonsense"],
+        ["rehearse", "x", "--sets", "0"],
+        ["rehearse", "x", "--spreads", "nan"],
+        ["check"],
+        ["jobs", "--nonsense"],
+    ],
 )
 def test_a_wrong_command_line_is_refused_with_the_usage(
     arguments: list[str], capsys: pytest.CaptureFixture[str]
