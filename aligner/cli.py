@@ -13,6 +13,7 @@ from aligner.errors import AlignerError, Exit, UsageError
 
 Command = Callable[[argparse.Namespace], Exit]
 _WAYS = ("resonance", "level", "wand", "stage-voltage")
+_LONGEST_MESSAGE = 20_000  # a procedure may have very many faults
 _CODES = """exit codes: 0 done, 1 a fault of ours (a crash file is named), 2 command line or procedure,
 3 input ended or interrupted (the job is kept), 4 instrument, 5 disk or job file"""
 
@@ -222,9 +223,11 @@ def _forgive_encodings() -> None:
 
 
 def _say(text: str) -> None:
-    """Say something on the error stream, if anybody can still hear it."""
+    """Say something on the error stream, if anybody can still hear it; it may quote a file that others wrote."""
+    from aligner.text import clean
+
     with contextlib.suppress(OSError, ValueError):
-        print(text, file=sys.stderr)
+        print(clean(text, _LONGEST_MESSAGE, lines=True), file=sys.stderr)
 
 
 def _drop_output() -> None:

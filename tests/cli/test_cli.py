@@ -87,6 +87,13 @@ def test_each_kind_of_error_has_its_exit_code_and_no_crash_file(
     assert "crash-" not in seen
 
 
+def test_a_message_that_quotes_a_hostile_file_obeys_nobody(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    assert _run_raising(monkeypatch, UsageError("line 1\x1b]0;title\x07\nline 2\x9b31m")) == Exit.USAGE
+    assert capsys.readouterr().err == "line 1\nline 2\n"
+
+
 @pytest.mark.parametrize(
     "error", [ValueError("secret"), AnswerError("secret"), QuantityError("secret"), AlignerError("secret")]
 )

@@ -13,6 +13,7 @@ from tests.style.sources import files, modules, named, tree
 CATCH_ALL = {
     "aligner/cli.py",
     "aligner/job.py",
+    "aligner/rehearsal/runner.py",
 }
 
 _TEXT = {".py", ".md", ".toml", ".txt", ".csv", ".svg", ".jsonl", ".json", "", ".gitignore", ".s1p", ".s2p"}
