@@ -14,6 +14,7 @@ from aligner.procedure.units import Misread, Unit, quantity
 from aligner.text import clean
 
 TEXT_LIMIT = 400
+LIST_LIMIT = 200  # members are compared with each other, so a hostile file must not have very many
 _ID_LIMIT = 64
 _LARGEST = 1e12  # of plain numbers such as a Q: far more than makes sense, and safe to turn into a float
 _ID = re.compile(r"[A-Za-z0-9][A-Za-z0-9_-]*")
@@ -135,7 +136,7 @@ class Cell:
         return None
 
     def rows(self, what: str) -> list["Cell"]:
-        """The members of a list, which may not be empty."""
+        """The members of a list, which may not be empty; of a list that is far too long, the first."""
         if self._value is None:
             return []
         if not isinstance(self._value, list):
@@ -143,7 +144,10 @@ class Cell:
         elif not self._value:
             self.fault(f"write {what}", "an empty list")
         else:
-            return [Cell(value, (*self.path, place), self._faults) for place, value in enumerate(self._value)]
+            if len(self._value) > LIST_LIMIT:
+                self.fault(f"write at most {LIST_LIMIT}", f"a list of {len(self._value)}")
+            members = enumerate(self._value[:LIST_LIMIT])
+            return [Cell(value, (*self.path, place), self._faults) for place, value in members]
         return []
 
     def pair(self, unit: Unit) -> tuple[float, float] | None:
@@ -189,9 +193,6 @@ class Table:
         self._missing: dict[str, str] = {}
         self.path = path
         self._faults = faults
-
-    def __contains__(self, key: str) -> bool:
-        return key in self._keys
 
     @property
     def absent(self) -> bool:

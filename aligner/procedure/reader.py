@@ -31,7 +31,8 @@ SIZE_LIMIT = 256 * 1024
 ABOUT_LIMIT = 4000
 TITLE_LIMIT = 120
 
-_MANY_PARTS = re.compile(r"""(?:(?:[\w-]++|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){16}""")
+# Starts at the start of a word only, and gives nothing back, or long words would take quadratic time.
+_MANY_PARTS = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){16}""")
 _PLACE = re.compile(r" \(at line (\d+), column \d+\)$")
 
 
