@@ -65,7 +65,7 @@ class Journal:
     def open(cls, path: Path) -> "Journal":
         """The job file, to read and to add to; JournalError where it is in use, damaged, newer or no job at all."""
         demand_file(path)
-        lock = Lock(path)
+        lock = Lock(path.resolve())  # one lock, by whatever link the file is reached
         try:
             connection = _connect(path, "rw")
             try:

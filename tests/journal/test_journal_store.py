@@ -321,3 +321,19 @@ def test_two_new_jobs_of_one_name_never_share_a_file(tmp_path: Path) -> None:
 
 def test_each_version_has_a_way_up_to_this_one() -> None:
     assert len(store.MIGRATIONS) == VERSION - 1
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="making links needs a right that few have there")
+def test_a_file_reached_by_a_link_is_the_same_job(journal: Journal, tmp_path: Path) -> None:
+    link = tmp_path / "link.job"
+    link.symlink_to(journal.path)
+    with pytest.raises(JournalError, match="another program is working on this job"):
+        Journal.open(link)
+
+
+@pytest.mark.parametrize("name", ["a?b#c%41&mode=memory", "sp ace", "küche"])
+def test_a_folder_of_any_name_will_do(tmp_path: Path, name: str) -> None:
+    path = closed_job(tmp_path / name)
+    assert path.parent == tmp_path / name
+    with contextlib.closing(Journal.look(path)) as seen:
+        assert len(seen.entries()) == 3
