@@ -266,6 +266,12 @@ def test_long_texts_are_faults(gang_set: str) -> None:
     assert message == "set.toml:2: title: text of 121 characters; write at most 120 characters"
 
 
+def test_a_list_that_is_far_too_long_is_a_fault(gang_set: str) -> None:
+    points = ", ".join(f'"{600 + place} kHz"' for place in range(201))
+    message = fault_in(gang_set.replace('["600 kHz", "1400 kHz"]', f"[{points}]"))
+    assert message == "set.toml:38: step[2].points: a list of 201; write at most 200"
+
+
 def test_found_values_are_shown_short(gang_set: str) -> None:
     message = fault_in(gang_set.replace('role = "signal"', f'role = "{"x" * 10_000}"'))
     assert len(message) < 200
