@@ -67,7 +67,7 @@ def design(procedure: Procedure, fixed: Fixed) -> Parts:
     chosen, henry = _designed(procedure, fixed, 1.0)
     leader = next(row for row in procedure.circuits if row.role == "oscillator")
     adjuster = _doing(procedure, leader, "inductance")
-    if procedure.tuning.curve or procedure.tuning.span and procedure.tuning.by == "gang" or not adjuster:
+    if procedure.tuning.curve or (procedure.tuning.span and procedure.tuning.by == "gang") or not adjuster:
         return chosen
     if adjuster[0].travel is None:
         return chosen
@@ -201,7 +201,7 @@ def _plain_circuit(
     ratio = ((high + shift) / (low + shift)) ** 2
     extra = (most - ratio * least) / (ratio - 1)
     if extra <= 0:
-        raise UsageError(f"{circuit.id}: the tuning given changes the capacitance too little to cover the band; widen it")
+        raise UsageError(f"{circuit.id}: the tuning given changes the capacitance too little for the band; widen it")
     henry = 1 / ((2 * math.pi * (low + shift)) ** 2 * (most + extra))
     return _assembled(procedure, fixed, circuit, element, (henry, extra, None))
 
@@ -214,7 +214,7 @@ def _assembled(
     nominal: tuple[float, float, float | None],
     behind: float = 0.0,
 ) -> Designed:
-    """Parts for inductance [H], parallel capacitance [F], padder [F] or None, with `behind` [F] on the padder's far side."""
+    """Parts for inductance [H], parallel capacitance [F] and padder [F] or None; `behind` [F] is on its far side."""
     henry, extra, series = nominal
     own = 0.15 * extra if series is None else 0.6 * behind
     free = extra - own if series is None else extra
@@ -240,7 +240,7 @@ def _assembled(
 
 
 def _trim(trimmers: tuple[Adjuster, ...], free: float) -> float:
-    """How much [F] of what is free the trimmers give: a little over half, or the middle of their travel if that fits."""
+    """What the trimmers give of what is free [F]: a little over half, or the middle of their travel if that fits."""
     if not trimmers:
         return 0.0
     given = sum(sum(row.travel) / 2 if row.travel else 0.53 * free / len(trimmers) for row in trimmers)
@@ -252,7 +252,7 @@ def _swung(diode: Diode | None, swing: float) -> Diode | None:
 
 
 def _following(procedure: Procedure, fixed: Fixed, circuit: Circuit, element: Element, guide: Designed) -> Designed:
-    """A circuit that is right, with as many adjusters as it has, where the guide circuit stands at its own frequencies."""
+    """A circuit that is right, as far as its adjusters go, where the guide circuit is at its own frequencies."""
     places = _places(procedure, circuit, element, guide)
     if not _doing(procedure, circuit, "series"):
         return _plain_circuit(procedure, fixed, circuit, element, [places[0], places[-1]])
@@ -274,9 +274,7 @@ def _following(procedure: Procedure, fixed: Fixed, circuit: Circuit, element: El
     return made(found.x)
 
 
-def _places(
-    procedure: Procedure, circuit: Circuit, element: Element, guide: Designed
-) -> list[tuple[float, float]]:
+def _places(procedure: Procedure, circuit: Circuit, element: Element, guide: Designed) -> list[tuple[float, float]]:
     """Where (tuning, received Hz) a circuit shall be right: at the coverage points, or spread over its band."""
     low, high = _band(procedure, circuit)
     points = [

@@ -1,4 +1,4 @@
-"""What the circuits of a virtual set do, exactly: resonances, the oscillator, levels. No instrument, no hand, no noise."""
+"""What the circuits of a virtual set do, exactly: resonances, oscillator, levels. No instrument, no hand, no noise."""
 
 import math
 from collections.abc import Callable, Mapping
@@ -127,16 +127,11 @@ def crossing(
     return _refined(function, float(grid[best]), float(grid[best + 1]), target)
 
 
-def _refined(
-    function: Callable[[npt.NDArray[np.float64]], Numbers], left: float, right: float, target: float
-) -> float:
+def _refined(function: Callable[[npt.NDArray[np.float64]], Numbers], left: float, right: float, target: float) -> float:
+    first, last = 0.0, 0.0
     for _ in range(2):
         grid = np.linspace(left, right, _FINE)
         above = np.asarray(function(grid)) - target
         at = int(np.argmax((above[:-1] > 0) != (above[1:] > 0)))
         left, right, first, last = float(grid[at]), float(grid[at + 1]), float(above[at]), float(above[at + 1])
-        if first == last:
-            break
-    else:
-        return left + (right - left) * first / (first - last)
-    return left
+    return left if first == last else left + (right - left) * first / (first - last)

@@ -63,7 +63,7 @@ def gang_capacitance(law: GangLaw, section: Section, shaft: Numbers) -> Numbers:
 
 def _plain_gang(law: GangLaw, shaft: Numbers) -> Numbers:
     if law.rows:
-        read: Numbers = np.exp(_table(law.rows)(shaft))
+        read: npt.NDArray[np.float64] = np.exp(_table(law.rows)(shaft))
         return read
     straight = law.high + (law.low - law.high) * shaft
     slow, fast = (law.high + law.stray) ** -0.5, (law.low + law.stray) ** -0.5

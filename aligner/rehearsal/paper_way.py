@@ -60,7 +60,7 @@ class PaperWay:
         low, high = min(step.points_hz), max(step.points_hz)
         if self.by == "resonance":
             tolerance = step.tolerance_hz if step.tolerance_hz is not None else 0.002 * low
-            stops = [({"received": hz}, hz) for hz in (low, high)]
+            stops: list[tuple[dict[str, object], float]] = [({"received": hz}, hz) for hz in (low, high)]
             self._alternate(step.id, step.circuit, "resonance", stops, tolerance)
         else:
             self._peaks(step, low, high)
@@ -108,7 +108,7 @@ class PaperWay:
                 return
 
     def _turn_share(self, adjuster: str) -> float:
-        """A screw with few turns is watched by its slot: a rotary trimmer's half turn holds what others have in seven."""
+        """A screw with few turns is watched by its slot: a rotary trimmer's half turn does what others do in seven."""
         return min(1.0, self.virtual.parts.screw(adjuster).travel / 7)
 
 

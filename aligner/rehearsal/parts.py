@@ -31,8 +31,8 @@ class Coil(_Part, frozen=True):
     """An inductance [H] and what comes with it.
 
     law: `core` L = inductance (1 + reach exp(-((u - centre) / width)^2)), reach negative for brass;
-    `spread` L = inductance / (1 + reach p (1 + p) / 2), p the part of the travel; `slide` the inductance falls by `reach`
-    as the coil leaves the rod; `fixed`. The self-capacitance [F] rises by `self_moves` of the inductance's relative rise.
+    `spread` L = inductance / (1 + reach p (1 + p) / 2), p the part of the travel; `slide` L falls by
+    `reach` as the coil leaves the rod; `fixed`. The self-capacitance [F] rises by `self_moves` of L's relative rise.
     """
 
     screw: str
@@ -90,7 +90,7 @@ class Section(_Part, frozen=True):
 class GangLaw(_Part, frozen=True):
     """The capacitance [F] over the shaft, 0 closed to 1 open.
 
-    blend 0: straight-line capacitance, 1: straight-line frequency with `stray` [F]; rows (shaft, F) instead where given.
+    blend 0: straight-line capacitance, 1: straight-line frequency with `stray` [F]; or rows (shaft, F) where given.
     """
 
     low: float

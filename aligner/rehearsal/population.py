@@ -54,7 +54,7 @@ class GangSpread(_Table, frozen=True):
 
 
 class TuningSpread(_Table, frozen=True):
-    """How closely a person sets the tuning: received and intermediate relative, volts_v [V], shaft in parts of the travel."""
+    """How closely a person sets the tuning: received and intermediate relative, volts_v [V], shaft of its travel."""
 
     received: float
     volts_v: float

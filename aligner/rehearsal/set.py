@@ -16,7 +16,7 @@ from aligner.rehearsal.hand import Hand
 from aligner.rehearsal.instruments import Instruments, mistyped
 from aligner.rehearsal.parts import Parts
 from aligner.rehearsal.population import Population
-from aligner.rehearsal.turning import Turning, Turned
+from aligner.rehearsal.turning import Turned, Turning
 
 Ask: TypeAlias = Mapping[str, object]
 Answer: TypeAlias = dict[str, object]
@@ -109,7 +109,7 @@ class VirtualSet:
             answer["turns"] = self.bench.instruments.turns(turned.turns)
         aim = ask.get("aim")
         if isinstance(aim, Mapping) and aim["quantity"] == "turns":
-            answer["reading"] = answer.get("turns", turned.turns)
+            return {**answer, "reading": answer["turns"]} if screw.counted else {"cannot": "no-reading"}
         return answer
 
 

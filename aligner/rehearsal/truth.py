@@ -11,7 +11,7 @@ from scipy.optimize import linprog
 from aligner.procedure.model import CoveragePoint, CoverageStep, Procedure, TrackingStep
 from aligner.rehearsal.electrical import Electrical, resonance_hz
 from aligner.rehearsal.laws import inductance
-from aligner.rehearsal.parts import TunedCircuit, Trimmer
+from aligner.rehearsal.parts import Trimmer, TunedCircuit
 from aligner.rehearsal.set import VirtualSet
 
 Vector = npt.NDArray[np.float64]
@@ -162,7 +162,7 @@ def least_greatest(circuits: Electrical, circuit: TunedCircuit, at: Vector, want
     for _ in range(8):
         here = errors(value)
         found = float(np.max(np.abs(here)))
-        if found > best * 0.9995 and found <= best or found < 1e-9 * float(np.max(np.abs(wanted_hz * weight))):
+        if best * 0.9995 < found <= best or found < 1e-9 * float(np.max(np.abs(wanted_hz * weight))):
             best = min(best, found)
             break
         best = min(best, found)
@@ -179,19 +179,15 @@ def _limits(circuit: TunedCircuit) -> tuple[Vector, Vector]:
     return np.array(low), np.array(high)
 
 
-def _improved(
-    errors: Callable[[Vector], Vector], value: Vector, here: Vector, limits: tuple[Vector, Vector]
-) -> Vector:
+def _improved(errors: Callable[[Vector], Vector], value: Vector, here: Vector, limits: tuple[Vector, Vector]) -> Vector:
     low, high = limits
     span = np.where(high > low, high - low, 1.0)
     step = 1e-5
-    slopes = np.column_stack(
-        [(errors(value + step * span * unit) - here) / step for unit in np.eye(len(value))]
-    )
+    slopes = np.column_stack([(errors(value + step * span * unit) - here) / step for unit in np.eye(len(value))])
     scale = max(float(np.max(np.abs(here))), 1e-300)
     ones = np.ones((len(here), 1))
     rows = np.vstack([np.hstack([slopes / scale, -ones]), np.hstack([-slopes / scale, -ones])])
     right = np.concatenate([-here, here]) / scale
     bounds = [*zip((low - value) / span, (high - value) / span, strict=True), (0.0, None)]
     solved = linprog([0.0] * len(value) + [1.0], A_ub=rows, b_ub=right, bounds=bounds, method="highs")
-    return value + solved.x[:-1] * span if solved.status == 0 else value
+    return value if solved.x is None else value + np.asarray(solved.x)[:-1] * span

@@ -99,11 +99,10 @@ class Turning:
         return self._left_at(name, watched, value + off, inwards)
 
     def _coarse(self, name: str) -> bool:
-        return any(row.coil.screw == name and row.coil.law in _UNCOUNTED for row in self._bench.electrical.parts.circuits)
+        circuits = self._bench.electrical.parts.circuits
+        return any(row.coil.screw == name and row.coil.law in _UNCOUNTED for row in circuits)
 
-    def _left_at(
-        self, name: str, watched: Callable[[Numbers], Numbers], value: float, inwards: int = 0
-    ) -> bool:
+    def _left_at(self, name: str, watched: Callable[[Numbers], Numbers], value: float, inwards: int = 0) -> bool:
         """Turn to where it reads `value`; where it never does, to where it comes nearest, and say so."""
         bench = self._bench
         low, high = bench.hand.reach(name)
@@ -172,17 +171,13 @@ class Turning:
 
     def _rocked(self, name: str, hz: float) -> bool:
         """The oscillator's screw and the gang together to the most signal: where the signal circuits resonate."""
-        bench, parts = self._bench, self._bench.electrical.parts
-        signals = bench.electrical.signals
-        grid = np.linspace(*parts.tuning, 2049)
-        best = float(grid[np.argmax(bench.electrical.signal_db(grid, bench.positions(), hz))])
-        error = bench.peak_error_hz(signals[0], hz, fine=False) if signals else 0.0
-        near = float(bench.electrical.resonance(signals[0], best, bench.positions())) if signals else hz
-        at = best
-        if signals:
-            found = crossing(
-                lambda x: bench.electrical.resonance(signals[0], x, bench.positions()), *parts.tuning, near + error, best
-            )
-            at = best if found is None else found
-        bench.tuning = at
+        bench, circuits, places = self._bench, self._bench.electrical, self._bench.positions()
+        grid = np.linspace(*circuits.parts.tuning, 2049)
+        best = float(grid[np.argmax(circuits.signal_db(grid, places, hz))])
+        if circuits.signals:
+            first = circuits.signals[0]
+            aim = float(circuits.resonance(first, best, places)) + bench.peak_error_hz(first, hz, fine=False)
+            found = crossing(lambda x: circuits.resonance(first, x, places), *circuits.parts.tuning, aim, best)
+            best = best if found is None else found
+        bench.tuning = best
         return self._beat(name, hz)
