@@ -113,7 +113,6 @@ def _rehearse(arguments: argparse.Namespace) -> Exit:
         as_json=arguments.json,
         spreads=arguments.spreads,
         blunders=arguments.blunders,
-        population=arguments.population,
     )
 
 
@@ -179,7 +178,6 @@ def _add_rehearse(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--json", action="store_true", help="one JSON object instead of a table")
     parser.add_argument("--spreads", type=_factor, default=1.0, metavar="X", help="all spreads times X (default: 1)")
     parser.add_argument("--blunders", action="store_true", help="with blunders in typing, as the population says")
-    parser.add_argument("--population", type=Path, metavar="FILE", help="another population of sets")
 
 
 def _count(text: str) -> int:
