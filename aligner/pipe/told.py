@@ -28,9 +28,17 @@ class Voice:
             self._target.write(msgspec.json.encode(line) + b"\n")
             self._target.flush()
         except (OSError, ValueError) as error:  # a pipe that was closed at the other end, or here
-            with contextlib.suppress(OSError, ValueError):
-                self._target.close()  # or the interpreter would try once more at its end, and complain
+            self._let_go()
             raise InputEnded("whoever reads the output has gone; the job is kept") from error
+
+    def _let_go(self) -> None:
+        """Lead what is still held to nowhere, or the interpreter would try to write it at its end, and complain."""
+        with contextlib.suppress(OSError, ValueError):
+            nowhere = os.open(os.devnull, os.O_WRONLY)
+            try:
+                os.dup2(nowhere, self._target.fileno())
+            finally:
+                os.close(nowhere)
 
 
 def job_line(job: Job) -> dict[str, object]:
