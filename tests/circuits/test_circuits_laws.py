@@ -82,6 +82,12 @@ def test_a_varactor_table_bends_as_a_power_law_does() -> None:
     assert np.max(np.abs(table.capacitance_f(volts) / truth.capacitance_f(volts) - 1)) < 5e-3
 
 
+def test_two_rows_of_a_varactor_are_joined_by_a_straight_line_in_logarithms() -> None:
+    law = TableLaw(((1.0, 20 * PF), (8.0, 9 * PF)), "varactor")
+    part = (math.log(3.7) - math.log(1.7)) / (math.log(8.7) - math.log(1.7))
+    assert law.capacitance_f(3.0) == pytest.approx(20 * PF * (9 / 20) ** part)
+
+
 def test_rows_may_come_in_any_order() -> None:
     assert TableLaw(GANG[::-1]).rows == GANG
 
