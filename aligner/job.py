@@ -113,14 +113,18 @@ class Job:
             self._mark(self._survey)
         return self._survey
 
-    def answer(self, answer: Answer, at_s: float | None = None, *, ask_id: int | None = None) -> Survey:
+    def answer(
+        self, answer: Answer, at_s: float | None = None, *, ask_id: int | None = None, given: float | None = None
+    ) -> Survey:
         """Take the answer: judged, then on the disk, then computed. ask_id: refused unless that ask is the open one.
 
+        at_s [s] is the time since the job began that the answer itself carries; else it counts from `given`, the wall
+        clock when the answer was given [s since 1970], which is now unless said.
         AnswerError where it does not fit, and JournalError where it cannot be written: then nothing was recorded.
         """
         if ask_id is not None:
             self._demand_open(ask_id)
-        moment_s = self._moment(at_s)
+        moment_s = self._moment(at_s, given)
         entry = self._engine.entry_for(self.procedure, self.history, answer, moment_s, __version__)
         self._keep(entry)
         return self.survey
@@ -136,11 +140,12 @@ class Job:
         if ask.id != ask_id:
             raise AnswerError(f"ask {ask_id} is not open; the open one is {ask.id}")
 
-    def _moment(self, at_s: float | None) -> float:
+    def _moment(self, at_s: float | None, given: float | None) -> float:
         """The time since the job began [s]; it never runs backwards, even where the clock of the computer does."""
         newest_s = self.history.entries[-1].at_s if self.history.entries else 0.0
         if at_s is None:
-            return max(newest_s, min(self._clock() - self.head.created, _LONGEST_JOB_S))
+            now = given if given is not None else self._clock()
+            return max(newest_s, min(now - self.head.created, _LONGEST_JOB_S))
         if not (math.isfinite(at_s) and 0 <= at_s <= _LONGEST_JOB_S):
             raise AnswerError(f"at_s is the time in seconds since the job began, 0 to {_LONGEST_JOB_S:.0e}, not {at_s}")
         return max(newest_s, float(at_s))
@@ -277,9 +282,8 @@ class JobWorker:
 
 
 def _outcome(job: Job, post: _Post) -> Kept | Refused | NotKept:
-    at_s = post.at_s if post.at_s is not None else max(0.0, post.posted - job.head.created)
     try:
-        survey = job.answer(post.answer, at_s, ask_id=post.ask_id)
+        survey = job.answer(post.answer, post.at_s, ask_id=post.ask_id, given=post.posted)
     except AnswerError as error:
         return Refused(post.answer, error)
     except JournalError as error:

@@ -6,6 +6,7 @@ whole numbers beyond all measure are refused by the decoder; so every number tha
 """
 
 import difflib
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Annotated, BinaryIO, Final, Literal
@@ -187,11 +188,22 @@ def heard(line: bytes | None) -> Heard:
 
 def _decoded(line: bytes) -> object:
     try:
-        return msgspec.json.decode(line)
+        plain: object = msgspec.json.decode(line)
+        json.loads(line, object_pairs_hook=_demand_unique)
     except (msgspec.MsgspecError, UnicodeDecodeError) as error:
         raise AnswerError(f"not JSON: {clean(str(error))}") from error
     except RecursionError as error:
         raise AnswerError("not an answer: nested too deeply") from error
+    return plain
+
+
+def _demand_unique(pairs: list[tuple[str, object]]) -> None:
+    """Which of two readings is meant, nobody can say; decoders silently take the last."""
+    known: set[str] = set()
+    for key, _ in pairs:
+        if key in known:
+            raise AnswerError(f'"{clean(key, 40)}" is given twice')
+        known.add(key)
 
 
 def _form_of(plain: dict[str, object]) -> type[_KnownForm]:

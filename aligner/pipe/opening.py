@@ -30,6 +30,8 @@ def open_job(
     """
     kept = _kept_job(argument, jobs_folder)
     if kept is not None:
+        if name is not None:
+            raise UsageError(f"{clean(argument)} is a job already; a name goes with a new one")
         job = Job.open(kept, clock=clock, engine=engine)
     else:
         procedure = read_procedure(_procedure_file(argument, jobs_folder))

@@ -113,6 +113,15 @@ def test_time_is_counted_from_the_beginning_and_never_runs_backwards(job: Job, c
     assert [entry.at_s for entry in job.history.entries] == [12.5, 12.5, 12.5, 99.0, 99.0]
 
 
+def test_a_clock_that_was_set_right_in_mid_job_does_not_stop_it(tmp_path: Path) -> None:
+    clock = Clock(100.0)  # a computer without a battery begins in 1970
+    with contextlib.closing(Job.create(PROCEDURE, "set", tmp_path, clock=clock, engine=plain_engine)) as job:
+        clock.now = 1_700_000_000.0
+        job.answer(Done())
+        job.answer(Reading(5.0), given=clock.now)
+        assert len(job.history.entries) == 2
+
+
 @pytest.mark.parametrize("at_s", [-1.0, math.nan, math.inf, 1e12])
 def test_an_impossible_time_is_refused(job: Job, at_s: float) -> None:
     with pytest.raises(AnswerError, match="at_s"):

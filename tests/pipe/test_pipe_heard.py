@@ -91,6 +91,8 @@ def test_every_form_of_input_is_understood(line: str, expected: Answer) -> None:
         b'{"id": 1, "reading": 5, "done": true}',
         b'{"id": 1, "reading": 5, "note": "x"}',
         b'{"id": 1, "reading": 5, "turn": 1}',
+        b'{"id": 1, "reading": 5, "reading": 6}',
+        b'{"id": 1, "id": 1, "reading": 5}',
         b'{"id": 1, "ferrite": 1}',
         b'{"id": 1, "ferrite": 1, "brass": 2}',
         b'{"id": 1, "none": 0, "ferrite": 1, "brass": "up"}',

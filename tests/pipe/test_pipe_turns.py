@@ -26,48 +26,40 @@ def entries(folder: Path) -> int:
     return row.entries
 
 
-def test_a_whole_job_is_this_transcript(tmp_path: Path) -> None:
-    spoken = talk(FM, tmp_path, *WHOLE_JOB)
-    assert spoken.code == Exit.DONE
-    assert spoken.job == {
-        "tell": "job",
-        "pipe": 1,
-        "job": "fm-varactor-1",
-        "file": str(tmp_path / "fm-varactor-1.job"),
-        "entries": 0,
-    }
+def test_the_first_lines_of_a_new_job_are_these(tmp_path: Path) -> None:
+    spoken = talk(FM, tmp_path)
+    file = str(tmp_path / "fm-varactor-1.job")
+    assert spoken.job == {"tell": "job", "pipe": 1, "job": "fm-varactor-1", "file": file, "entries": 0}
     confirm = {"ask": "confirm", "id": 1, "step": "connect", "text": "Do it.", "why": "", "hazard": False}
-    assert spoken.turns[0] == [confirm]
+    assert spoken.turns == [[confirm]]
+
+
+def test_an_answer_that_is_taken_brings_its_step_and_the_next_ask(tmp_path: Path) -> None:
+    spoken = talk(FM, tmp_path, WHOLE_JOB[0])
+    read = {"ask": "read", "id": 2, "step": "coverage", "text": "Read it.", "why": "", "quantity": "frequency"}
     assert spoken.turns[1] == [
         {"tell": "step", "step": "connect", "state": "held", "tolerance": 5.0},
-        {
-            "ask": "read",
-            "id": 2,
-            "step": "coverage",
-            "text": "Read it.",
-            "why": "",
-            "quantity": "frequency",
-            "circuit": "",
-            "point": {"volts": 2.0},
-            "generator": None,
-        },
+        {**read, "circuit": "", "point": {"volts": 2.0}, "generator": None},
     ]
-    touch = spoken.turns[2][-1]
-    assert touch["aim"] == {"quantity": "resonance", "value": 98e6, "within": 1e5}
-    assert (touch["amount"], touch["direction"], touch["generator"]) == (None, None, None)
+
+
+def test_a_whole_job_goes_through_each_kind_of_ask_and_ends_with_done(tmp_path: Path) -> None:
+    spoken = talk(FM, tmp_path, *WHOLE_JOB)
+    assert spoken.code == Exit.DONE
     assert [turn[-1].get("ask") for turn in spoken.turns] == ["confirm", "read", "touch", "wand", "sweep", None]
-    sweep = spoken.turns[4][-1]
-    assert (sweep["from"], sweep["to"], sweep["count"], sweep["point"]) == (1e6, 2e6, 11, None)
+    steps = dict.fromkeys(("connect", "coverage", "interstage", "antenna", "final"), "held")
     assert spoken.turns[5] == [
         {"tell": "step", "step": "final", "state": "held", "tolerance": 5.0},
-        {
-            "tell": "done",
-            "aligned": True,
-            "steps": dict.fromkeys(("connect", "coverage", "interstage", "antenna", "final"), "held"),
-            "touches": 1,
-            "readings": 1,
-        },
+        {"tell": "done", "aligned": True, "steps": steps, "touches": 1, "readings": 1},
     ]
+
+
+def test_what_an_ask_does_not_know_is_null_and_never_left_out(tmp_path: Path) -> None:
+    spoken = talk(FM, tmp_path, *WHOLE_JOB[:4])
+    touch, sweep = spoken.turns[2][-1], spoken.turns[4][-1]
+    assert touch["aim"] == {"quantity": "resonance", "value": 98e6, "within": 1e5}
+    assert (touch["amount"], touch["direction"], touch["generator"]) == (None, None, None)
+    assert (sweep["from"], sweep["to"], sweep["count"], sweep["point"]) == (1e6, 2e6, 11, None)
 
 
 def test_lines_are_plain_json_in_bytes_with_lf(tmp_path: Path) -> None:
@@ -228,6 +220,13 @@ def test_a_job_can_be_named_by_file_by_name_and_by_its_set(tmp_path: Path) -> No
         again = talk(argument, tmp_path)
         assert again.job["entries"] == 1
         assert again.last == made.last
+
+
+def test_a_name_for_a_job_that_there_is_already_is_refused(tmp_path: Path) -> None:
+    talk(FM, tmp_path)
+    with pytest.raises(UsageError, match="a name goes with a new one"):
+        talk("fm-varactor-1", tmp_path, name="Kitchen radio")
+    talk("fm-varactor-1", tmp_path)
 
 
 def test_a_job_s_name_comes_before_a_shipped_procedure_s(tmp_path: Path) -> None:
