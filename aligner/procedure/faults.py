@@ -22,10 +22,6 @@ class Faults:
         """One fault more: what was found at that path, and what is meant there."""
         self._rows.append((path, found, cure))
 
-    def under(self, *path: str | int) -> bool:
-        """Whether something at or below that path is at fault, so that what rests on it cannot be judged."""
-        return any(row[0][: len(path)] == path for row in self._rows)
-
     def located(self, file: str, lines: Mapping[Path, int]) -> tuple[Fault, ...]:
         """The faults with their lines, in the order of the file."""
         name = clean(file)
