@@ -7,12 +7,13 @@ import numpy as np
 
 from aligner.engine.asks import Ask, GeneratorSetting, Point
 from aligner.engine.instruments import Instruments, instruments_of
-from aligner.engine.ledger import Ledger
+from aligner.engine.ledger import Ledger, Stop
 from aligner.engine.survey import StepReport
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable
 from aligner.estimate.events import Event, Moved, Sighted, Spot
 from aligner.estimate.frame import Frame, frame_of, in_band
+from aligner.estimate.ladder import SERIES
 from aligner.procedure.model import Procedure
 
 SURE = 1.96
@@ -136,17 +137,37 @@ def movables(bench: Bench, belief: Belief, circuit: CircuitBelief) -> tuple[Mova
         handle = belief.frame.handles.get(adjuster)
         if handle is None:
             continue
-        down, up = -np.inf, np.inf
-        for stop in bench.ledger.stops:
-            if stop.adjuster == adjuster:
-                since = _moved_since(circuit, belief, adjuster, stop.seq)
-                more = -1.0 if handle.setting == 3 else 1.0
-                if stop.toward in ("more", ""):
-                    down, up = (max(down, -since), up) if more < 0 else (down, min(up, -since))
-                if stop.toward in ("less", ""):
-                    down, up = (down, min(up, -since)) if more < 0 else (max(down, -since), up)
+        stops = stops_of(bench, belief, adjuster)
+        down, up = (0.0, 0.0) if stuck(bench, adjuster, stops) else (-np.inf, np.inf)
+        for stop in stops:
+            if stop.toward:
+                left = -_moved_since(circuit, belief, adjuster, stop.seq)
+                upward = (stop.toward == "more") != (handle.setting == SERIES)
+                down, up = (down, min(up, left)) if upward else (max(down, left), up)
         found.append(Movable(adjuster, handle.setting, min(down, 0.0), max(up, 0.0)))
     return tuple(found)
+
+
+def stops_of(bench: Bench, belief: Belief, adjuster: str) -> list[Stop]:
+    """The ends that an adjuster has met; where only turns were told, the side follows from the learned sense."""
+    return [_sided(belief, stop) for stop in bench.ledger.stops if stop.adjuster == adjuster]
+
+
+def _sided(belief: Belief, stop: Stop) -> Stop:
+    effect = belief.effect(stop.adjuster)
+    if stop.toward or not stop.turns or effect is None or abs(effect[0]) < 2.0 * effect[1]:
+        return stop
+    upward = (stop.turns * effect[0] > 0) != (belief.frame.handles[stop.adjuster].setting == SERIES)
+    return Stop(stop.seq, stop.adjuster, "more" if upward else "less", stop.turns)
+
+
+def stuck(bench: Bench, adjuster: str, stops: list[Stop]) -> bool:
+    """Whether an adjuster has met both ends, or an unknown end twice with another adjuster moved in between."""
+    if {"more", "less"} <= {s.toward for s in stops}:
+        return True
+    blind = [s.seq for s in stops if not s.toward]
+    moved = [e.seq for e in bench.ledger.events if isinstance(e, Moved) and e.adjuster != adjuster]
+    return len(blind) >= 2 and any(blind[0] < seq < blind[-1] for seq in moved)
 
 
 def _moved_since(circuit: CircuitBelief, belief: Belief, adjuster: str, seq: int) -> float:

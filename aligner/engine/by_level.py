@@ -12,15 +12,21 @@ import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Aim, Ask, Peak, Read, Touch
-from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, standing_of
-from aligner.engine.by_reading import PATIENCE, limit_words, plan_for, report_of
+from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, movables, standing_of
+from aligner.engine.by_reading import limit_words, plan_for, report_of
 from aligner.engine.history import Entry
 from aligner.engine.touches import Plan, amount_of, direction_of, place_words, target_for, way_words
-from aligner.estimate.belief import Belief, CircuitBelief
-from aligner.estimate.best import Goal
+from aligner.engine.instruments import received_spot
+from aligner.estimate.belief import Belief, CircuitBelief, belief_of
+from aligner.estimate.best import Goal, Movable, best_of
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
+MOST_TOUCHES = 7
+"""Touches of one step and adjuster after which the level will not tell more."""
+_CURVE = 81
+SPENT = 1e-4
+"""What is left of a travel that has come to its end, in the scaled settings."""
 LEAST_TURN = 0.09
 """Turns that are not worth turning: less than an eighth cannot be counted."""
 
@@ -34,6 +40,7 @@ class _Scene:
     belief: Belief
     circuit: CircuitBelief
     targets: tuple[Target, ...]
+    peaks: tuple[Target, ...]
     standing: Standing
     plan: Plan
 
@@ -50,7 +57,8 @@ def work(
     if standing.worst_sure <= 1.0:
         return Outcome(report_of(step, standing, "held", ""))
     plan = plan_for(bench, belief, circuit, goals, targets, frozenset())
-    scene = _Scene(bench, step, belief, circuit, targets, standing, plan)
+    peaks = peak_targets(bench, belief, step.circuit, goals[0], targets)
+    scene = _Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
     ask = _next(scene)
     if ask is None:
         return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, plan, standing, targets)))
@@ -60,7 +68,7 @@ def work(
 def _next(scene: _Scene) -> Ask | None:
     """Turn on past a peak just made; else look where a level tells enough; else peak the adjuster that tells most."""
     touches = _touches(scene)
-    if len(touches) >= PATIENCE * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
+    if len(touches) >= MOST_TOUCHES * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
         return None
     onward = _past_the_peak(scene, touches)
     if onward is not None:
@@ -113,7 +121,7 @@ def _turn_ask(scene: _Scene, peak: Peak, turns: float, shift: float) -> Touch:
     return Touch(
         id=0,
         step=scene.step.id,
-        text=f"Leave the tool in {peak.adjuster} and turn on past the peak by {size} {way} ({way_words(handle.adjuster, direction)}). Then read the level.",
+        text=f"Leave the tool in {peak.adjuster} and turn on past the peak by {size} {way} ({way_words(handle.adjuster, direction)}).",
         why=f"The peak is not where {peak.adjuster} belongs: with it {size} further, {others} will bring the peak back, at every point.",
         adjuster=peak.adjuster,
         circuit=peak.circuit,
@@ -141,15 +149,16 @@ def _shift_sd(scene: _Scene, adjuster: str) -> float:
 def _telling_level(scene: _Scene) -> Read | None:
     """A level where the circuit was peaked before, not read since the last touch, and doubtful: it may spare a touch."""
     bench, circuit = scene.bench, scene.step.circuit
-    if scene.standing.worst > 0.8:
+    if scene.standing.worst > 1.0:
         return None
     last = bench.last_move(circuit)
-    for target, error, sd in zip(scene.targets, scene.standing.errors_hz, scene.standing.sd_hz, strict=True):
+    standing = standing_of(scene.circuit, scene.belief, scene.peaks)
+    for target, error, sd in zip(scene.peaks, standing.errors_hz, standing.sd_hz, strict=True):
         doubtful = abs(error) + SURE * sd > target.tolerance_hz
         levels = [x for x in bench.ledger.levels if x.circuit == circuit and x.hz == target.spot.hz]
         peaked = [x for x in levels if x.peaked]
         fresh = any(x.seq > last for x in levels)
-        if doubtful and peaked and not fresh and _untouched_since(scene, peaked[-1].seq) and sd > _blind_hz(scene, target):
+        if doubtful and peaked and not fresh and _untouched_since(scene, peaked[-1].seq) and sd > 0.6 * _blind_hz(scene, target):
             return _level_ask(scene, target)
     return None
 
@@ -165,9 +174,9 @@ def _untouched_since(scene: _Scene, seq: int) -> bool:
 
 
 def _blind_hz(scene: _Scene, target: Target) -> float:
-    """The detuning [Hz] that costs no more than the meter's own uncertainty."""
-    sd_db = scene.bench.instruments.level_sd_db()
-    return float(np.sqrt(10.0 ** (sd_db / 10.0) - 1.0) * target.spot.hz / (2.0 * scene.circuit.frame.q))
+    """The standard error [Hz] that a level at the peak would leave, for the meter's own uncertainty."""
+    reach_db = SURE * scene.bench.instruments.level_sd_db()
+    return float(np.sqrt(10.0 ** (reach_db / 10.0) - 1.0) / SURE * target.spot.hz / (2.0 * scene.circuit.frame.q))
 
 
 def _level_ask(scene: _Scene, target: Target) -> Read:
@@ -212,8 +221,8 @@ def _peak(scene: _Scene, touches: list[Entry]) -> Peak | None:
 
 
 def _peak_why(scene: _Scene, name: str, target: Target, begun: bool) -> str:
-    index = scene.targets.index(target)
-    error, sd = float(scene.standing.errors_hz[index]), float(scene.standing.sd_hz[index])
+    there = standing_of(scene.circuit, scene.belief, (target,))
+    error, sd = float(there.errors_hz[0]), float(there.sd_hz[0])
     if not begun:
         return "Nothing is known of this circuit yet; a peak here says where it stands."
     step = target.tolerance_hz / 20.0
@@ -224,8 +233,34 @@ def _peak_why(scene: _Scene, name: str, target: Target, begun: bool) -> str:
 
 
 def _peak_target(scene: _Scene, name: str) -> Target:
-    usable = tuple(t for t in scene.targets if not _dumb(scene, t))
-    return target_for(scene.belief.frame.handles[name].setting, usable or scene.targets)
+    usable = tuple(t for t in scene.peaks if not _dumb(scene, t))
+    return target_for(scene.belief.frame.handles[name].setting, usable or scene.peaks)
+
+
+def peak_targets(bench: Bench, belief: Belief, circuit: str, goal: Goal, targets: tuple[Target, ...]) -> tuple[Target, ...]:
+    """Where to peak: where the curve of the best balance crosses nought, for there the peak is on the generator.
+
+    Taken from the nominal curve, so that the places stay the same all through the job; the step's own points where the
+    curve does not cross twice.
+    """
+    nominal = belief_of(belief.frame, ()).circuits[circuit]
+    movable = tuple(Movable(h.adjuster.id, h.setting) for h in belief.frame.handles.values() if circuit in h.adjuster.circuits)
+    settings = best_of(nominal, goal, movable).settings
+    low, high = min(t.spot.hz for t in targets), max(t.spot.hz for t in targets)
+    z = np.linspace(low, high, _CURVE)
+    error = nominal.hz(z, settings) - nominal.frame.wanted_hz(z)
+    crossed = np.nonzero(np.diff(np.sign(error)) != 0)[0]
+    if len(crossed) < 2:
+        return targets
+    ends = [_round_hz(float(z[n] - error[n] * (z[n + 1] - z[n]) / (error[n + 1] - error[n])), high - low) for n in (crossed[0], crossed[-1])]
+    tolerance = float(np.mean([t.tolerance_hz for t in targets]))
+    return tuple(Target(*received_spot(hz), hz, tolerance) for hz in ends)
+
+
+def _round_hz(hz: float, span_hz: float) -> float:
+    """Rounded to a number that a person can set on a generator: about a two-hundredth of the span."""
+    step = 10.0 ** np.floor(np.log10(span_hz / 100.0))
+    return float(round(hz / step) * step)
 
 
 def _dumb(scene: _Scene, target: Target) -> bool:
@@ -242,19 +277,25 @@ def _to_peak(scene: _Scene, name: str, target: Target) -> float:
 
 
 def _choice(scene: _Scene, touches: list[Entry]) -> str | None:
-    """Uncounted adjusters first, then in turn; the adjuster whose point is least right, never the same one twice."""
-    free = [a for a, shift in scene.plan.everything.shifts.items() if _can_move(scene, a)]
-    if not free or all(_dumb(scene, t) for t in scene.targets):
+    """Uncounted adjusters first, then in turn the one whose point is least right, never the same one twice running."""
+    free = [m.adjuster for m in movables(scene.bench, scene.belief, scene.circuit) if not _spent(scene, m)]
+    if not free or all(_dumb(scene, t) for t in scene.peaks):
         return None
     fresh = [a for a in free if not any(e.ask.adjuster == a for e in touches if isinstance(e.ask, Touch | Peak))]
     if fresh:
         return min(fresh, key=lambda a: scene.belief.frame.handles[a].adjuster.counted)
     last = touches[-1].ask
     others = [a for a in free if not (isinstance(last, Touch | Peak) and a == last.adjuster)]
-    doubt = (np.abs(scene.standing.errors_hz) + SURE * scene.standing.sd_hz) / scene.standing.tolerance_hz
-    return max(others or free, key=lambda a: float(doubt[scene.targets.index(_peak_target(scene, a))]))
+    if not others and len(touches) > 1 and _name(touches[-2]) == _name(touches[-1]):
+        return None
+    return max(others or free, key=lambda a: standing_of(scene.circuit, scene.belief, (_peak_target(scene, a),)).worst_sure)
 
 
-def _can_move(scene: _Scene, adjuster: str) -> bool:
-    stops = {s.toward for s in scene.bench.ledger.stops if s.adjuster == adjuster}
-    return not ({"more", "less"} <= stops or "" in stops)
+def _name(entry: Entry) -> str:
+    return entry.ask.adjuster if isinstance(entry.ask, Touch | Peak) else ""
+
+
+def _spent(scene: _Scene, movable: Movable) -> bool:
+    """Whether an adjuster can no longer go where its peak lies."""
+    shift = _to_peak(scene, movable.adjuster, _peak_target(scene, movable.adjuster))
+    return (shift > 0 and movable.up <= SPENT) or (shift < 0 and movable.down >= -SPENT)

@@ -27,7 +27,7 @@ def doubt_of(bench: Bench, band: str, ask: Ask, answer: Answer) -> str:
         return _missed(ask, answer.value)
     if quantity in ("frequency", "resonance"):
         return _unbelievable(bench, band, ask, answer.value, quantity)
-    if quantity in ("level", "turns"):
+    if quantity == "level":
         return _level_jump(bench, ask, answer.value)
     return ""
 

@@ -31,11 +31,15 @@ class Level:
 
 @dataclass(frozen=True, slots=True)
 class Stop:
-    """An adjuster at its end of travel: it could not go further `toward` ("more" or "less")."""
+    """An adjuster at its end of travel: it could not go further `toward` ("more", "less", or "" where unknown).
+
+    turns is the net turn with which the end was met; where the sense is learned later it tells the side.
+    """
 
     seq: int
     adjuster: str
     toward: str
+    turns: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -113,9 +117,17 @@ def _events(procedure: Procedure, entry: Entry, undo: Undo | None) -> Iterator[E
         if undo is not None and undo.moved:
             yield Moved(2 * entry.seq, ask.adjuster)
         elif undo is None:
-            yield Moved(2 * entry.seq, ask.adjuster, answer.turns, TURN_NOISE)
+            yield Moved(2 * entry.seq, ask.adjuster, turns_of(ask, answer), TURN_NOISE)
     if undo is None:
         yield from _sighting(procedure, entry)
+
+
+def turns_of(ask: Touch | Peak, answer: Reading | Cannot) -> float | None:
+    """Net turns since the ask was shown; where turns are the aim, the reading is turns."""
+    reading = answer.value if isinstance(answer, Reading) else answer.reading
+    if answer.turns is None and isinstance(ask, Touch) and ask.aim.quantity == "turns":
+        return reading
+    return answer.turns
 
 
 def _sighting(procedure: Procedure, entry: Entry) -> Iterator[Sighted]:
@@ -174,7 +186,7 @@ def _levels(live: tuple[Entry, ...]) -> Iterator[Level]:
         if isinstance(ask, Peak):
             if ask.quantity == "level":
                 yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, ask.find == "max")
-        elif (ask.quantity if isinstance(ask, Read) else "level" if ask.aim.quantity in ("level", "turns") else "") == "level":
+        elif (ask.quantity if isinstance(ask, Read) else ask.aim.quantity) == "level":
             yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, False)
 
 
@@ -206,7 +218,8 @@ def _stops(live: tuple[Entry, ...]) -> Iterator[Stop]:
     for entry in live:
         ask, answer = entry.ask, entry.answer
         if isinstance(ask, Touch | Peak) and isinstance(answer, Cannot) and answer.why == "end-of-travel":
-            yield Stop(2 * entry.seq + 1, ask.adjuster, ask.direction or "")
+            toward = ask.direction if isinstance(ask, Touch) else None
+            yield Stop(2 * entry.seq + 1, ask.adjuster, toward or "", turns_of(ask, answer) or 0.0)
 
 
 def _ways(procedure: Procedure, live: tuple[Entry, ...]) -> dict[str, str]:

@@ -1,5 +1,7 @@
 """The step `tracking`: a signal circuit follows the oscillator; the module of the way of seeing does the work."""
 
+from dataclasses import replace
+
 import numpy as np
 
 from aligner.circuits.resonance import detuning_of_fall
@@ -9,15 +11,17 @@ from aligner.engine.instruments import received_spot
 from aligner.procedure.model import TrackingStep
 
 _GRID = 9
+_BEYOND = 1.3
 
 
 def work(bench: Bench, step: TrackingStep, passed: bool) -> Outcome:
     """Report and next ask by the way of seeing that is in force."""
     belief = bench.belief(step.band)
     targets = targets_of(bench, step)
-    goals = (goal_of(belief, band_targets(bench, step)), goal_of(belief, targets))
+    own = goal_of(belief, targets)
     if way_of(bench, step) == "level":
-        return by_level.work(bench, step, belief, targets, goals, passed)
+        return by_level.work(bench, step, belief, targets, (goal_of(belief, balanced_targets(bench, step)), own), passed)
+    goals = (goal_of(belief, band_targets(bench, step)), own)
     return by_reading.work(bench, step, belief, targets, goals, passed)
 
 
@@ -38,6 +42,14 @@ def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
     """Places all over the band, where the greatest error is to be least."""
     band = bench.procedure.band_of(step.band)
     return tuple(_target(bench, step, float(hz)) for hz in np.linspace(band.low_hz, band.high_hz, _GRID))
+
+
+def balanced_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
+    """All over the band, with more left to the ends beyond the step's points: what is not seen needs room inside them."""
+    low, high = min(step.points_hz), max(step.points_hz)
+    return tuple(
+        t if low <= t.spot.hz <= high else replace(t, tolerance_hz=_BEYOND * t.tolerance_hz) for t in band_targets(bench, step)
+    )
 
 
 def _target(bench: Bench, step: TrackingStep, hz: float) -> Target:

@@ -18,9 +18,10 @@ from aligner.estimate.ladder import Array, ladder
 NDArrayBool = NDArray[np.bool_]
 NDArrayInt = NDArray[np.int64]
 
-_ROUNDS = 12
+_ROUNDS = 16
 _SETTLED = 1e-5  # of a prior standard deviation
 _LONGEST_STEP = 1.5
+_SENSE_ROUND = 4
 _OUTLIER = 3.0  # standard deviations beyond which a sighting is weighed down
 _MOVE_PRIOR = 0.2  # a movement whose turns nobody counted: as wide as the settings themselves
 _PER_TURN_BEND = 0.06  # the effect per turn is not constant along the travel (relative, a turn)
@@ -84,8 +85,12 @@ def fit_of(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...], p
     white = np.zeros(layout.count)  # the unknowns in units of their priors, where the numbers are all of one size
     weights: dict[int, float] = {}
     normal = np.eye(layout.count)
-    for _ in range(_ROUNDS):
+    free = _senseless(frame, layout)
+    for n in range(_ROUNDS):
         mean = prior_mean + prior_sd * white
+        if n == _SENSE_ROUND and free:  # the sense has shown itself: go on with effects of usual size on that side
+            prior_mean, prior_sd = _with_sense(frame, layout, prior_mean, prior_sd, mean, free)
+            white = np.divide(mean - prior_mean, prior_sd, out=np.zeros_like(mean), where=prior_sd > 0.0)
         normal = np.eye(layout.count)
         pull = -white
         for block in (*blocks, turns):
@@ -98,7 +103,7 @@ def fit_of(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...], p
         step = np.linalg.solve(normal, pull)
         size = float(np.max(np.abs(step), initial=0.0))
         white = white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12))
-        if size < _SETTLED:
+        if size < _SETTLED and (n >= _SENSE_ROUND or not free):
             break
     mean = prior_mean + prior_sd * white
     covariance = np.linalg.inv(normal) * np.outer(prior_sd, prior_sd)
@@ -159,11 +164,29 @@ def _prior(frame: Frame, layout: Layout) -> tuple[Array, Array]:
         spread = np.array(frame.circuits[circuit].spread)
         sd[4 * n : 4 * n + 4] = spread  # nought: that setting does not exist, and stays
     for adjuster, column in layout.turned.items():
-        mean[column] = frame.handles[adjuster].per_turn
-        sd[column] = frame.handles[adjuster].per_turn_sd
+        handle = frame.handles[adjuster]
+        mean[column] = handle.sense * handle.per_turn
+        sd[column] = handle.per_turn_sd if handle.sense else handle.per_turn
     for column in layout.moves.values():
         sd[column] = _MOVE_PRIOR
     return mean, sd
+
+
+def _senseless(frame: Frame, layout: Layout) -> list[str]:
+    """Adjusters whose sense of rotation is to be learned."""
+    return [adjuster for adjuster in layout.turned if not frame.handles[adjuster].sense]
+
+
+def _with_sense(
+    frame: Frame, layout: Layout, prior_mean: Array, prior_sd: Array, mean: Array, free: list[str]
+) -> tuple[Array, Array]:
+    """The priors with each unknown effect on the side where the readings have put it."""
+    new_mean, new_sd = prior_mean.copy(), prior_sd.copy()
+    for adjuster in free:
+        column, handle = layout.turned[adjuster], frame.handles[adjuster]
+        new_mean[column] = handle.per_turn if mean[column] >= 0.0 else -handle.per_turn
+        new_sd[column] = handle.per_turn_sd
+    return new_mean, new_sd
 
 
 def setting_rows(frame: Frame, layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int) -> Array:
@@ -268,19 +291,26 @@ def _circuit_block(
 def _fall_away(event: Sighted | Fallen) -> float:
     """|ln y - ln y of the generator| of a fall: ln y is -2 ln f, and the fall is 10 lg(1 + (2 Q df/f)^2) dB.
 
-    Below the meter's own uncertainty a fall tells only that the circuit is near: the distance is nought.
+    Up to three standard errors of the meter a fall does not tell on which side the circuit lies: the distance is
+    nought, and the uncertainty holds both sides.
     """
-    if isinstance(event, Sighted) or event.fall_db <= event.sd_db:
+    if isinstance(event, Sighted) or (event.fall_db <= 3.0 * event.sd_db and not event.sign):
         return 0.0
-    return float(np.sqrt(10.0 ** (event.fall_db / 10.0) - 1.0) / event.q)
+    return _detuning(event.fall_db) / event.q
+
+
+def _detuning(fall_db: float) -> float:
+    """2 Q df/f at which the level has fallen so far [dB]."""
+    return float(np.sqrt(10.0 ** (max(fall_db, 0.0) / 10.0) - 1.0))
 
 
 def _sd_lny(event: Sighted | Fallen) -> float:
+    """Standard error of ln y; of a fall it is chosen so that 1.96 of it reach as far as the fall allows at 95 %."""
     if isinstance(event, Sighted):
         return 2.0 * event.sd_hz / event.hz
     away = _fall_away(event)
-    blunt = float(np.sqrt(10.0 ** (max(event.fall_db, 0.0) / 10.0 + event.sd_db / 10.0) - 1.0)) / event.q
-    return float(np.hypot(max(blunt - away, 1e-4), event.q_sd * away))
+    reach = _detuning(event.fall_db + 1.96 * event.sd_db) / event.q
+    return float(np.hypot(max(reach - away, 1e-4) / 1.96, event.q_sd * away))
 
 
 @dataclass(frozen=True)
@@ -312,6 +342,6 @@ def _turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...]) -> _Tur
         effects=np.array([layout.turned[e.adjuster] for e in rows], dtype=np.int64),
         turns=np.array([e.turns for e in rows], dtype=np.float64),
         sd_turns=np.array([e.turns_sd for e in rows], dtype=np.float64),
-        least=np.array([0.1 * frame.handles[e.adjuster].per_turn_sd for e in rows], dtype=np.float64),
+        least=np.array([0.3 * frame.handles[e.adjuster].per_turn for e in rows], dtype=np.float64),
         count=layout.count,
     )

@@ -14,6 +14,8 @@ Law = Callable[[Array], Array]
 
 _WIDE = {COIL: 0.15, INNER: 0.15, OUTER: 0.15, SERIES: 0.12}
 """Prior standard deviations of adjustable settings: a set anywhere from a slip of the core to the wrong coil."""
+_PER_TURN = {COIL: (0.05, 0.025), INNER: (0.06, 0.04), OUTER: (0.06, 0.04), SERIES: (0.06, 0.04)}
+"""Usual effect of one turn and its spread: cores change a third of L in seven turns (common practice, no source)."""
 _FIXED_STRAY = 0.03
 """Prior standard deviation of a stray that nobody turns (across the coil of a padded circuit), in mid-band units."""
 _COMMON_LAW_RATIO = 1.5
@@ -62,12 +64,17 @@ class CircuitFrame:
 
 @dataclass(frozen=True, slots=True)
 class Handle:
-    """What an adjuster turns: its setting in each of its circuits, and the prior of its effect per turn."""
+    """What an adjuster turns: its setting in each of its circuits, and the prior of its effect per turn.
+
+    per_turn [1] is the usual size, per_turn_sd [1] its spread; sense is +1 or -1 where a clockwise turn is known to
+    raise or lower the setting, 0 where that is to be learned.
+    """
 
     adjuster: Adjuster
     setting: int
     per_turn: float
     per_turn_sd: float
+    sense: int
 
 
 @dataclass(frozen=True)
@@ -250,12 +257,12 @@ def _usual_q(band: Band) -> float:
 
 
 def _handle(procedure: Procedure, adjuster: Adjuster, circuits: dict[str, CircuitFrame]) -> Handle:
+    """The prior of the effect per turn: of usual size, its sign that of the sense where the procedure knows it."""
     setting = _setting(procedure, adjuster)
-    size = {COIL: 0.06, INNER: 0.1, OUTER: 0.1, SERIES: 0.1}[setting]
-    sense = {"more": 1.0, "less": -1.0, None: 0.0}[adjuster.rotation]
+    sense = {"more": 1, "less": -1, None: 0}[adjuster.rotation]
     if setting == SERIES:
         sense = -sense  # more capacitance in series is less elastance
-    return Handle(adjuster, setting, 0.7 * size * sense, 0.5 * size if sense else size)
+    return Handle(adjuster, setting, *_PER_TURN[setting], sense)
 
 
 def _setting(procedure: Procedure, adjuster: Adjuster) -> int:
