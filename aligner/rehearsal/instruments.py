@@ -15,6 +15,7 @@ class Instruments:
     counter: Counter
     meter: Meter
     intermediate_hz: float
+    side: int
     population: Population
     rng: np.random.Generator
 
@@ -28,16 +29,12 @@ class Instruments:
             return oscillator_hz / self.counter.prescaler
         if self.counter.shows == "oscillator":
             return oscillator_hz
-        offset = self.intermediate_hz if self.counter.offset_hz is None else self.counter.offset_hz
-        return oscillator_hz - offset
+        return oscillator_hz - self._offset()
 
-    def oscillator(self, displayed: float) -> float:
-        """The oscillator [Hz] that is displayed so."""
-        if self.counter.shows == "divided":
-            return displayed * self.counter.prescaler
-        if self.counter.shows == "oscillator":
-            return displayed
-        return displayed + (self.intermediate_hz if self.counter.offset_hz is None else self.counter.offset_hz)
+    def _offset(self) -> float:
+        """What a counter that shows what is received takes off (or adds, where the oscillator stands below)."""
+        own = self.intermediate_hz if self.counter.offset_hz is None else self.counter.offset_hz
+        return own * self.side
 
     def frequency(self, oscillator_hz: float) -> float:
         """A reading of the counter: noise, and whole counts of its gate with the usual one count of doubt."""

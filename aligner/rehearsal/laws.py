@@ -63,12 +63,13 @@ def gang_capacitance(law: GangLaw, section: Section, shaft: Numbers) -> Numbers:
 
 def _plain_gang(law: GangLaw, shaft: Numbers) -> Numbers:
     if law.rows:
-        read: npt.NDArray[np.float64] = np.exp(_table(law.rows)(shaft))
+        read: npt.NDArray[np.float64] = np.exp(np.asarray(_table(law.rows)(shaft), dtype=np.float64))
         return read
     straight = law.high + (law.low - law.high) * shaft
     slow, fast = (law.high + law.stray) ** -0.5, (law.low + law.stray) ** -0.5
-    by_frequency = (slow + (fast - slow) * shaft) ** -2.0 - law.stray
-    return (1 - law.blend) * straight + law.blend * by_frequency
+    by_frequency: Numbers = (slow + (fast - slow) * shaft) ** -2.0 - law.stray
+    mixed: Numbers = (1 - law.blend) * straight + law.blend * by_frequency
+    return mixed
 
 
 @lru_cache(maxsize=64)

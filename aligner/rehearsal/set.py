@@ -33,7 +33,9 @@ class VirtualSet:
         self.population = population
         self._rng = np.random.default_rng((seed, 7919))
         meter = procedure.meter or Meter()
-        instruments = Instruments(procedure.counter, meter, procedure.intermediate_hz, population, self._rng)
+        instruments = Instruments(
+            procedure.counter, meter, procedure.intermediate_hz, parts.side, population, self._rng
+        )
         self.hand = Hand({screw.id: screw for screw in parts.screws})
         self.bench = Bench(procedure, Electrical(parts), self.hand, instruments)
         self.turning = Turning(self.bench)
