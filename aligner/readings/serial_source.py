@@ -239,6 +239,8 @@ class SerialSource:
     def _read_until_lost(self, ending: threading.Event) -> None:
         port = Port(self._settings)
         try:
+            if ending.is_set():  # a far socket may have taken its time
+                return
             self._dialogue.begin(port)
             self._post(self._stream.opened(self._clock()))
             while not ending.is_set():

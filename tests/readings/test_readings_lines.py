@@ -106,6 +106,9 @@ def test_a_meter_may_print_it_in_any_of_these_forms(text: str | bytes, unit: str
     ("text", "why"),
     [
         ("38?594", "38?594 is no whole number"),
+        ("?83594", "?83594 is no whole number"),
+        ("38359? Hz", "38359? is no whole number"),
+        ("12:34", "12:34 is no whole number"),
         ("383.594 kH", "383.594 is followed by kH, which is no unit"),
         ("383594 Hz383595 Hz", "383594 is followed by Hz383595, which is no unit"),
         ("383594383594", "383594383594 is more than any counter or meter shows: two lines that ran together?"),
@@ -159,6 +162,12 @@ def test_one_byte_of_noise_inside_a_number_never_makes_another_number(hz: int, p
     digits = b"%09d" % hz
     spoilt = digits[: place + 1] + bytes([noise]) + digits[place + 1 :]
     assert isinstance(understand(spoilt), LineFault)
+
+
+@given(st.integers(0, 10**8), st.integers(0, 9), st.sampled_from("?!&@/^{}_~$\\`x"))
+def test_one_wrong_character_in_or_at_a_number_never_makes_another_number(hz: int, place: int, wrong: str) -> None:
+    digits = f"{hz:09d}"
+    assert isinstance(understand(f"{digits[:place]}{wrong}{digits[place + 1 :]}".encode()), LineFault)
 
 
 def test_hostile_bytes_are_shown_as_escapes() -> None:

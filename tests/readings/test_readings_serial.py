@@ -199,8 +199,9 @@ def test_a_socket_is_read_lost_and_found_again(watcher: Watcher) -> None:
                 watcher.wait(source, lambda live: live.connected)
                 with peer:
                     peer.sendall(b"half\r\n%d Hz\r\n" % hz)
-                    watcher.wait(source, lambda live, hz=hz: live.value == hz)  # type: ignore[misc]
-                watcher.wait(source, lambda live: not live.connected)
+                    assert watcher.wait(source, lambda live: live.value is not None).value == hz
+                lost = watcher.wait(source, lambda live: not live.connected)
+                assert lost.value is None
         finally:
             source.stop()
 
