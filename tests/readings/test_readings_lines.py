@@ -108,7 +108,7 @@ def test_a_meter_may_print_it_in_any_of_these_forms(text: str | bytes, unit: str
         ("38?594", "38?594 is no whole number"),
         ("?83594", "?83594 is no whole number"),
         ("38359? Hz", "38359? is no whole number"),
-        ("12:34", "12:34 is no whole number"),
+        ("12:34 Hz", "12:34 is no whole number"),
         ("383.594 kH", "383.594 is followed by kH, which is no unit"),
         ("383594 Hz383595 Hz", "383594 is followed by Hz383595, which is no unit"),
         ("383594383594", "383594383594 is more than any counter or meter shows: two lines that ran together?"),
