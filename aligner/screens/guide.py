@@ -58,7 +58,7 @@ class Guide(Screen[str]):
     #head { height: 1; background: $panel; text-style: bold; }
     #ask { height: auto; max-height: 8; text-style: bold; padding: 0 0; }
     #place, #why { height: auto; max-height: 2; color: $secondary; }
-    #lower { height: 1fr; margin-top: 1; }
+    #lower { height: 1fr; }
     #lower > Static { width: 1fr; height: 1fr; }
     #log { margin-left: 2; }
     #entry { height: 1; background: $panel; text-style: bold; }
@@ -158,7 +158,7 @@ class Guide(Screen[str]):
         self._put("why", room.why)
         self.query_one(Large).show(desk, Paper(columns, self._ascii_only))
         lower = self.query_one("#lower").size
-        self.query_one("#steps", Static).update(lower_left(desk, lower.height))
+        self.query_one("#steps", Static).update(lower_left(desk, lower.height, columns // 2))
         self.query_one("#log", Static).update(lower_right(desk, lower.height, columns // 2 - 2))
         self._put("entry", entry_row(desk, columns))
         self._put("note", note_row(desk, self._source_message))
@@ -213,8 +213,8 @@ class Guide(Screen[str]):
             self.worker.post(answer, ask_id=ask.id if ask is not None else None)
 
     def _turn(self, turn: Turn) -> None:
-        if self._plugged and self._plugged.virtual:
-            self._plugged.virtual.turn(turn.adjuster, turn.turns)
+        if self._plugged and self._plugged.virtual and self.desk and self.desk.stream:
+            self.desk.stream.turned = self._plugged.virtual.turn(turn.adjuster, turn.turns)
             self._look()
 
     def _do(self, effect: Do) -> None:

@@ -9,11 +9,8 @@ from aligner.screens.desk import Desk, Do, Effect, Turn
 from aligner.screens.entry import STARTERS, Line, understood
 from aligner.screens.questions import Question, about_end, about_no_reading, about_undo, about_way
 
-NOTCH = 1 / 8
-"""The turn for one press of an arrow key [turn]."""
-
-FINE, COARSE = 1 / 8, 4.0
-"""What Shift and Control make of it."""
+FINE, COARSE = 1 / 8, 8.0
+"""What Shift and Control make of the turn of an arrow key."""
 
 _MOVES = {"left": -1, "right": 1, "home": -10_000, "end": 10_000}
 
@@ -125,10 +122,8 @@ def _turned(desk: Desk, sense: float, key: str) -> list[Effect]:
     if not desk.turnable or not isinstance(ask, Touch | Peak) or desk.stream is None:
         desk.message = "The arrow keys turn an adjuster of the virtual set, while one is to be turned."
         return []
-    turns = sense * NOTCH * (FINE if key.startswith("shift") else COARSE if key.startswith("ctrl") else 1.0)
-    desk.stream.turned += turns
-    desk.stream.pressed_early = False
-    return [Turn(ask.adjuster, turns)]
+    factor = FINE if key.startswith("shift") else COARSE if key.startswith("ctrl") else 1.0
+    return [Turn(ask.adjuster, desk.stream.turn(sense, factor))]
 
 
 def _taken(desk: Desk) -> list[Effect]:

@@ -31,8 +31,9 @@ def demo(folder: Path) -> Guide:
 
 def plain_terminal() -> bool:
     """Whether the terminal's encoding has no block characters."""
-    encoding = (getattr(sys.stdout, "encoding", "") or "").lower().replace("-", "")
-    return not encoding.startswith("utf")
+    # While the application runs, the name without the underscores is the framework's, which knows no encoding.
+    encoding = sys.__stdout__.encoding if sys.__stdout__ is not None else ""
+    return not (encoding or "").lower().startswith("utf")
 
 
 def _guide(job: Callable[[], Job], choice: Choice, *, fresh: bool) -> Guide:

@@ -55,7 +55,7 @@ def head_row(desk: Desk, columns: int, plugged: Plugged | None, rows: int) -> st
     return f"{left[:room]:<{room}}  {right}"
 
 
-def lower_left(desk: Desk, rows: int) -> Content:
+def lower_left(desk: Desk, rows: int, columns: int) -> Content:
     """The steps, those around the running one where not all fit."""
     seen = desk.seen
     if seen is None:
@@ -64,7 +64,8 @@ def lower_left(desk: Desk, rows: int) -> Content:
     at = next((index for index, step in enumerate(steps) if step.running), 0)
     first = max(0, min(at - rows // 2, len(steps) - max(1, rows - 1)))
     lines = [Content.styled(f"STEPS  {seen.counts}", "dim")]
-    lines += [Content.styled(_step(step), "bold" if step.running else "") for step in steps[first : first + rows - 1]]
+    shown = steps[first : first + rows - 1]
+    lines += [Content.styled(_step(step, columns), "bold" if step.running else "") for step in shown]
     return Content("\n").join(lines)
 
 
@@ -121,9 +122,11 @@ def cut(text: str, columns: int, rows: int) -> str:
     return "\n".join([*lines[: rows - 1], lines[rows - 1][: columns - 4].rstrip() + " ..."])
 
 
-def _step(step: StepLine) -> str:
+def _step(step: StepLine, columns: int) -> str:
+    """The state first: it is what changes, and must not be cut off."""
     pointer = ">" if step.running else " "
-    return f"{pointer}{step.mark} {step.title}: {step.state}" + (f", {step.detail}" if step.detail else "")
+    line = f"{pointer}{step.mark} {step.state:<9} {step.title}" + (f" ({step.detail})" if step.detail else "")
+    return line if len(line) <= columns else f"{line[: columns - 3]}..."
 
 
 def _invitation(desk: Desk) -> str:

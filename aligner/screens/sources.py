@@ -45,6 +45,9 @@ class SetOnBench(Protocol):
     def positions(self) -> dict[str, float]:
         """How the adjusters stand."""
 
+    def clockwise(self, adjuster: str) -> float:
+        """Where the tool stands, clockwise positive."""
+
 
 @dataclass(frozen=True, slots=True)
 class Choice:
@@ -71,16 +74,20 @@ class VirtualSource:
         self._ask: dict[str, object] | None = None
         self._samples: deque[Sample] = deque()
         self.at_stop = False
+        self._begun: dict[str, float] = {}
 
     def show(self, ask: Ask | None) -> None:
         """Point the instruments at what that ask reads."""
         self._ask = msgspec.to_builtins(ask) if ask is not None else None
         self._samples.clear()
+        self._begun.clear()
         self.at_stop = False
 
-    def turn(self, adjuster: str, turns: float) -> None:
-        """Turn that adjuster by hand."""
+    def turn(self, adjuster: str, turns: float) -> float:
+        """Turn that adjuster by hand; the net turns since the ask was shown."""
+        begun = self._begun.setdefault(adjuster, self.on_bench.clockwise(adjuster))
         self.at_stop = not self.on_bench.turn(adjuster, turns)
+        return self.on_bench.clockwise(adjuster) - begun
 
     def answer(self, ask: Ask) -> Answer | None:
         """What the virtual set's owner would answer to that ask; None where that is not an answer to it."""

@@ -6,6 +6,7 @@ from aligner.engine.answers import Reading
 from aligner.engine.asks import Ask, Peak, Read, Touch
 from aligner.engine.capture import Captured, NotYet, Sample, Window, capture, newest, settled
 from aligner.engine.gauge import Best, Gauge, best_of, gauge
+from aligner.screens.fingers import Fingers
 
 LONGEST_TRACE = 3000
 """Readings kept for the peak seen so far: five minutes at ten a second."""
@@ -21,6 +22,7 @@ class Stream:
     start: float | None = None
     trace: tuple[float, ...] = ()
     turned: float = 0.0
+    fingers: Fingers = field(default_factory=Fingers)
     pressed_early: bool = False
 
     @property
@@ -54,6 +56,11 @@ class Stream:
     def best(self) -> Best | None:
         """The peak seen so far, for a peak."""
         return best_of(self.ask, self.trace, self.resolution) if isinstance(self.ask, Peak) else None
+
+    def turn(self, sense: float, factor: float) -> float:
+        """One press of an arrow key [turn]."""
+        self.pressed_early = False
+        return self.fingers.press(sense, factor)
 
     def by_key(self) -> Captured | NotYet:
         """What a key takes: the settled value, or at the second press in a row the newest as it is."""

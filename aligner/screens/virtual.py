@@ -1,6 +1,7 @@
-"""The virtual set on the bench: drawn once for a job, and left as the hands left it."""
+"""The virtual set on the bench: drawn once for a job, turned by keys, and left as the hands left it."""
 
 import zlib
+from collections.abc import Mapping
 from pathlib import Path
 
 from aligner.procedure.model import Procedure
@@ -11,7 +12,41 @@ from aligner.screens.sources import left_positions
 from aligner.shipped import folder
 
 
-def placed(procedure: Procedure, job: Path | None) -> VirtualSet:
+class FeltSet:
+    """A virtual set in hands that feel the play of a thread: turning back, they take it up before they turn."""
+
+    def __init__(self, on_bench: VirtualSet) -> None:
+        self._set = on_bench
+
+    def display(self, ask: Mapping[str, object]) -> tuple[str, float]:
+        """What the instrument of that ask shows now."""
+        return self._set.display(ask)
+
+    def answer(self, ask: Mapping[str, object]) -> dict[str, object]:
+        """What a person would answer."""
+        return self._set.answer(ask)
+
+    def positions(self) -> dict[str, float]:
+        """How the adjusters stand [turn]."""
+        return self._set.positions()
+
+    def clockwise(self, adjuster: str) -> float:
+        """Where the tool stands [turn], clockwise positive; differences are net turns."""
+        return self._set.hand.clockwise(adjuster)
+
+    def turn(self, adjuster: str, turns: float) -> bool:
+        """Turn by hand, clockwise positive; False at a stop."""
+        return self._set.turn(adjuster, turns + self._slack(adjuster, turns))
+
+    def _slack(self, adjuster: str, turns: float) -> float:
+        hand = self._set.hand
+        screw = hand.screws[adjuster]
+        sense = 1 if turns * screw.clockwise > 0 else -1
+        loose = hand.at[adjuster] + sense * screw.play / 2 - hand.tool[adjuster]
+        return max(0.0, loose * sense) * sense * screw.clockwise
+
+
+def placed(procedure: Procedure, job: Path | None) -> FeltSet:
     """The virtual set of that job; the same each time the job is opened, with its adjusters as they were left."""
     population = read_population(folder("demo_data") / "population.toml")
     seed = zlib.crc32(job.stem.encode()) if job is not None else 0
@@ -19,4 +54,4 @@ def placed(procedure: Procedure, job: Path | None) -> VirtualSet:
     for name, position in (left_positions(job) if job is not None else {}).items():
         if name in on_bench.hand.at:
             on_bench.hand.at[name] = on_bench.hand.tool[name] = position
-    return on_bench
+    return FeltSet(on_bench)
