@@ -9,7 +9,7 @@ import numpy as np
 from aligner.rehearsal.runner import Plan, SetEnd, StepEnd
 
 
-class Spreadout(msgspec.Struct, frozen=True, rename="kebab"):
+class Typical(msgspec.Struct, frozen=True, rename="kebab"):
     """Median and a high percentile of something."""
 
     median: float
@@ -19,9 +19,9 @@ class Spreadout(msgspec.Struct, frozen=True, rename="kebab"):
 class CircuitOutcome(msgspec.Struct, frozen=True, rename="kebab"):
     """Touches and readings of one circuit: median and 90 %."""
 
-    touches: Spreadout
-    readings: Spreadout
-    paper_touches: Spreadout
+    touches: Typical
+    readings: Typical
+    paper_touches: Typical
 
 
 class Outcome(msgspec.Struct, frozen=True, rename="kebab"):
@@ -36,17 +36,17 @@ class Outcome(msgspec.Struct, frozen=True, rename="kebab"):
     by: str
     spreads: float
     blunders: float
-    touches: Spreadout
-    readings: Spreadout
-    paper_touches: Spreadout
+    touches: Typical
+    readings: Typical
+    paper_touches: Typical
     paper_aligned: float
     circuits: dict[str, CircuitOutcome]
     aligned: float
     rightly_ended: float
     wrong_sets: tuple[int, ...]
     at_limit: dict[str, int]
-    above_best: Spreadout | None
-    above_best_at_points: Spreadout | None
+    above_best: Typical | None
+    above_best_at_points: Typical | None
     intervals: int
     intervals_true: float | None
     ran_out: dict[str, int]
@@ -105,9 +105,7 @@ def _circuit(ends: Sequence[SetEnd], name: str) -> CircuitOutcome:
     )
 
 
-def _above(
-    steps: Sequence[StepEnd], errors: Callable[[StepEnd], tuple[float | None, float | None]]
-) -> Spreadout | None:
+def _above(steps: Sequence[StepEnd], errors: Callable[[StepEnd], tuple[float | None, float | None]]) -> Typical | None:
     rows = []
     for step in steps:
         error, best = errors(step)
@@ -116,11 +114,11 @@ def _above(
     return _spread(rows, 95) if rows else None
 
 
-def _spread(values: Iterable[float], high: float) -> Spreadout:
+def _spread(values: Iterable[float], high: float) -> Typical:
     rows = list(values)
     if not rows:
-        return Spreadout(0.0, 0.0)
-    return Spreadout(float(np.median(rows)), float(np.percentile(rows, high)))
+        return Typical(0.0, 0.0)
+    return Typical(float(np.median(rows)), float(np.percentile(rows, high)))
 
 
 def _share(flags: Iterable[bool | None]) -> float:
@@ -152,7 +150,7 @@ def text(found: Outcome) -> str:
     return "\n".join(lines)
 
 
-def _row(name: str, ours: Spreadout, paper: Spreadout | None) -> str:
+def _row(name: str, ours: Typical, paper: Typical | None) -> str:
     row = f"{name:24}{ours.median:8g}{ours.high:8g}"
     return row if paper is None else f"{row}{paper.median:12g}{paper.high:8g}"
 

@@ -11,6 +11,7 @@ from aligner.procedure.model import CoverageStep, Place, Procedure, TrackingStep
 from aligner.rehearsal.set import VirtualSet
 
 _ROUNDS = 100  # a hundred rounds and no end: nobody goes on
+_STUCK = 3  # an adjuster that stood at its stop so many rounds running will not get any further
 _STILL = 0.13  # a peak that moved by no more than an eighth of a turn, or so little of frequency, did not move
 
 
@@ -72,7 +73,7 @@ class PaperWay:
         self, step: str, circuit: str, quantity: str, stops: list[tuple[dict[str, object], float]], tolerance: float
     ) -> None:
         """Read one end, turn it right if it is off, go to the other; stop when a whole round needed nothing."""
-        stuck: set[str] = set()
+        stuck: dict[str, int] = {}
         for _ in range(_ROUNDS):
             touched = False
             for (point, value), adjuster in zip(stops, self._ends(circuit), strict=True):
@@ -85,9 +86,9 @@ class PaperWay:
                 aim = {"quantity": quantity, "value": value, "within": tolerance / 5}
                 answer = self._ask(ask="touch", adjuster=adjuster, aim=aim, direction=None, amount=None, **common)
                 self._count(circuit)
-                stuck = stuck | {adjuster} if "cannot" in answer else stuck - {adjuster}
+                stuck[adjuster] = stuck.get(adjuster, 0) + 1 if "cannot" in answer else 0
                 touched = True
-            if not touched or len(stuck) == 2:
+            if not touched or _STUCK in stuck.values():
                 return
 
     def _peaks(self, step: TrackingStep, low: float, high: float) -> None:

@@ -10,7 +10,7 @@ from scipy.optimize import linprog
 
 from aligner.procedure.model import CoveragePoint, CoverageStep, Procedure, TrackingStep
 from aligner.rehearsal.electrical import Electrical, resonance_hz
-from aligner.rehearsal.laws import inductance
+from aligner.rehearsal.laws import inductance, trimmer_capacitance
 from aligner.rehearsal.parts import Trimmer, TunedCircuit
 from aligner.rehearsal.set import VirtualSet
 
@@ -90,9 +90,9 @@ class Truth:
         at = np.array([self.tuning(point) for point in step.points])
         leader = circuits.oscillator
         free = np.asarray(circuits.resonance(leader, at, self._set.positions()))
-        wanted = (errors * 0 + self._wanted(np.array([point.received_hz for point in step.points]))) * free
-        wanted = wanted / (wanted / free + errors)  # the pull and drift that it has now stay
-        best = least_greatest(circuits, leader, at, wanted, np.ones(len(at)))
+        wanted = self._wanted(np.array([point.received_hz for point in step.points]))
+        alone = free * wanted / (wanted + errors)  # what the circuit must do: pull and drift stay as they are now
+        best = least_greatest(circuits, leader, at, alone, np.ones(len(at)), self._values(leader))
         return Judged(step.id, step.tolerance_hz, _greatest(errors), best)
 
     # Tracking
@@ -116,9 +116,11 @@ class Truth:
         band = self._procedure.band_of(step.band)
         points = np.array(step.points_hz) if step.points_hz else np.array([band.low_hz, band.high_hz])
         whole = np.linspace(band.low_hz, band.high_hz, _BAND_POINTS)
-        rows = [self._errors(step, circuit, hz) for hz in (points, whole)]
         tolerance = step.tolerance_hz if step.tolerance_hz is not None else step.tolerance_db or 0.3
-        return Judged(step.id, tolerance, *rows[0], *rows[1])
+        at_points = self._errors(step, circuit, points)
+        if np.isnan(self.tunings(points, step.band)).any():
+            at_points = (math.inf, math.inf)  # a point that the set cannot be tuned to is no aligned point
+        return Judged(step.id, tolerance, *at_points, *self._errors(step, circuit, whole))
 
     def _errors(self, step: TrackingStep, circuit: TunedCircuit, received_hz: Vector) -> tuple[float, float]:
         """Greatest error and the least greatest that could be, in the unit of the tolerance."""
@@ -129,10 +131,19 @@ class Truth:
         at, hz = at[reached], received_hz[reached]
         circuits = self.electrical(step.band)
         off = np.asarray(circuits.resonance(circuit, at, self._set.positions())) - hz
+        values = self._values(circuit)
         if step.tolerance_hz is not None:
-            return _greatest(off), least_greatest(circuits, circuit, at, hz, np.ones(len(hz)))
-        relative = least_greatest(circuits, circuit, at, hz, 1 / hz)
+            return _greatest(off), least_greatest(circuits, circuit, at, hz, np.ones(len(hz)), values)
+        relative = least_greatest(circuits, circuit, at, hz, 1 / hz, values)
         return _loss_db(circuit, _greatest(off / hz)), _loss_db(circuit, relative)
+
+    def _values(self, circuit: TunedCircuit) -> Vector:
+        """What coil, trimmers together and padder are worth now: a good place to begin looking for better."""
+        places = self._set.positions()
+        trims = [float(trimmer_capacitance(row, places.get(row.screw, 0.0))) for row in circuit.trimmers]
+        series = [] if circuit.padder is None else [circuit.padder]
+        padders = [float(trimmer_capacitance(row, places.get(row.screw, 0.0))) for row in series]
+        return np.array([float(inductance(circuit.coil, places.get(circuit.coil.screw, 0.0))), sum(trims), *padders])
 
 
 def _loss_db(circuit: TunedCircuit, relative: float) -> float:
@@ -143,7 +154,14 @@ def _greatest(errors: Vector) -> float:
     return math.inf if np.isnan(errors).any() else float(np.max(np.abs(errors)))
 
 
-def least_greatest(circuits: Electrical, circuit: TunedCircuit, at: Vector, wanted_hz: Vector, weight: Vector) -> float:
+def least_greatest(
+    circuits: Electrical,
+    circuit: TunedCircuit,
+    at: Vector,
+    wanted_hz: Vector,
+    weight: Vector,
+    start: Vector | None = None,
+) -> float:
     """The least greatest weighted error [Hz times weight] that the circuit's own adjusters can reach.
 
     Gauss-Newton on the minimax problem: each round solves the linear one exactly (linear programming) within the
@@ -152,7 +170,7 @@ def least_greatest(circuits: Electrical, circuit: TunedCircuit, at: Vector, want
     """
     element = np.asarray(circuits.element(circuit, at))
     low, high = _limits(circuit)
-    value = (low + high) / 2
+    value = (low + high) / 2 if start is None else np.clip(start, low, high)
     best = math.inf
 
     def errors(values: Vector) -> Vector:
@@ -162,7 +180,7 @@ def least_greatest(circuits: Electrical, circuit: TunedCircuit, at: Vector, want
     for _ in range(8):
         here = errors(value)
         found = float(np.max(np.abs(here)))
-        if best * 0.9995 < found <= best or found < 1e-9 * float(np.max(np.abs(wanted_hz * weight))):
+        if best * 0.998 < found <= best or found < 1e-9 * float(np.max(np.abs(wanted_hz * weight))):
             best = min(best, found)
             break
         best = min(best, found)
