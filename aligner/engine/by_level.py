@@ -12,10 +12,10 @@ import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Aim, Ask, Peak, Read, Touch
-from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, movables, standing_of
-from aligner.engine.by_reading import limit_words, plan_for, report_of
+from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, goal_of, movables, standing_of
+from aligner.engine.by_reading import limit_words, report_of
 from aligner.engine.history import Entry
-from aligner.engine.touches import Plan, amount_of, direction_of, place_words, target_for, way_words
+from aligner.engine.touches import Plan, amount_of, direction_of, place_words, plan_for, target_for, way_words
 from aligner.engine.instruments import received_spot
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable, best_of
@@ -56,7 +56,7 @@ def work(
     busy = "disturbed" if passed else "to-do"
     if standing.worst_sure <= 1.0:
         return Outcome(report_of(step, standing, "held", ""))
-    plan = plan_for(bench, belief, circuit, goals, targets, frozenset())
+    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), frozenset())
     peaks = peak_targets(bench, belief, step.circuit, goals[0], targets)
     scene = _Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
     ask = _next(scene)

@@ -6,7 +6,7 @@ from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, standing_of
 from aligner.engine.survey import StepReport
-from aligner.engine.touches import Plan, place_words, plan_of, touch_ask
+from aligner.engine.touches import Plan, place_words, plan_for, touch_ask
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal
 from aligner.procedure.model import CoverageStep, TrackingStep
@@ -37,7 +37,7 @@ def work(
     if passed and standing.worst <= 1.0:
         return Outcome(_report(step, standing, "held", ""))
     again = _touched(bench, step)
-    plan = plan_for(bench, belief, circuit, goals, targets, again)
+    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), again)
     unread = _unread(bench, step.circuit, targets, bench.last_move(step.circuit))
     busy = "disturbed" if passed else "to-do"
     wanted = bool(plan.order) and standing.worst > NEAR and not _hopeless(bench, step)
@@ -49,24 +49,6 @@ def work(
     if standing.worst <= 1.0:
         return Outcome(_report(step, standing, "held", ""))
     return Outcome(_report(step, standing, "at-limit", limit_words(bench, belief, circuit, plan, standing, targets)))
-
-
-def plan_for(
-    bench: Bench, belief: Belief, circuit: CircuitBelief, goals: tuple[Goal, ...], targets: tuple[Target, ...], again: frozenset[str]
-) -> Plan:
-    """The plan for the first goal that leaves the step's own points inside the tolerance; the last goal otherwise."""
-    own = goal_of(belief, targets)
-    plan = plan_of(bench, belief, circuit, goals[0], again)
-    for goal in goals[1:]:
-        hz = circuit.hz(own.z_hz, plan.everything.settings)
-        if float(np.max(np.abs(hz - own.wanted_hz) / own.tolerance_hz)) <= 1.0 - AT_POINTS:
-            break
-        plan = plan_of(bench, belief, circuit, goal, again)
-    return plan
-
-
-AT_POINTS = 0.2
-"""What the balance over the band must leave in hand at the points themselves, in tolerances."""
 
 
 def _unread(bench: Bench, circuit: str, targets: tuple[Target, ...], since: int) -> list[Target]:

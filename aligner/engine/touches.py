@@ -16,6 +16,10 @@ SLACK = 0.1
 """In tolerances: an adjuster is left alone when the others alone come as near as this to what all could reach."""
 SLACK_AGAIN = 0.5
 """The same for an adjuster that this step has touched already."""
+TOLERABLE = 0.9
+"""In tolerances: what may be left to spare a second touch."""
+AT_POINTS = 0.2
+"""What the balance over the band must leave in hand at the points themselves, in tolerances."""
 AIM_SHARE = 0.1
 """Half width of an aim, in tolerances: closer is not worth the patience, wider spoils the other end."""
 _ORDER = {SERIES: 0, COIL: 1}
@@ -30,12 +34,36 @@ class Plan:
     order: tuple[str, ...]
 
 
-def plan_of(bench: Bench, belief: Belief, circuit: CircuitBelief, goal: Goal, again: frozenset[str]) -> Plan:
-    """The fewest adjusters that nearly reach what all could, padder first, then the coil, the trimmer last."""
+def plan_for(
+    bench: Bench, belief: Belief, circuit: CircuitBelief, goals: tuple[Goal, ...], own: Goal, again: frozenset[str]
+) -> Plan:
+    """The plan for the first goal that leaves the step's own points (`own`) enough room; the last goal otherwise."""
+    plan = _plan_of(bench, belief, circuit, goals[0], own, again)
+    for goal in goals[1:]:
+        if _left(circuit, own, plan.everything) <= 1.0 - AT_POINTS:
+            break
+        plan = _plan_of(bench, belief, circuit, goal, own, again)
+    return plan
+
+
+def _plan_of(bench: Bench, belief: Belief, circuit: CircuitBelief, goal: Goal, own: Goal, again: frozenset[str]) -> Plan:
+    """The fewest adjusters that nearly reach what all could, padder first, then the coil, the trimmer last.
+
+    Adjusters that were touched already (`again`) are spared a second touch as long as the step's own points stay
+    tolerable.
+    """
     movable = movables(bench, belief, circuit)
     chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK_AGAIN)
+    if _left(circuit, own, chosen) > TOLERABLE:
+        chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK)
     order = sorted(chosen.shifts, key=lambda a: _ORDER.get(belief.frame.handles[a].setting, 2))
     return Plan(chosen, everything, tuple(order))
+
+
+def _left(circuit: CircuitBelief, own: Goal, best: Best) -> float:
+    """The greatest error, in tolerances, that settings leave at a goal's places."""
+    hz = circuit.hz(own.z_hz, best.settings)
+    return float(np.max(np.abs(hz - own.wanted_hz) / own.tolerance_hz))
 
 
 def target_for(adjuster_setting: int, targets: tuple[Target, ...]) -> Target:
@@ -157,6 +185,3 @@ def _why(bench: Bench, plan: Plan, circuit: CircuitBelief, target: Target, now_h
         return f"{off}; stop {beyond} {side} the final {show(target.wanted_hz, 'Hz', target.tolerance_hz / 20.0)}, because {rest} will take it the rest of the way."
     left = show(plan.chosen.worst * target.tolerance_hz, "Hz", target.tolerance_hz / 20.0)
     return f"{off}; after this touch the greatest error of {circuit.frame.id} should be about {left}."
-
-
-__all__ = ["Plan", "goal_of", "plan_of", "standing_of", "touch_ask"]

@@ -95,11 +95,7 @@ class Belief:
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
         """Effect per turn of an adjuster on its setting [1 a turn] and its standard error; None without counted turns."""
-        fit = self.circuits[self.frame.handles[adjuster].adjuster.circuits[0]].fit
-        column = fit.layout.turned.get(adjuster)
-        if column is None:
-            return None
-        return float(fit.mean[column]), float(np.sqrt(fit.covariance[column, column]))
+        return self.circuits[self.frame.handles[adjuster].adjuster.circuits[0]].fit.effect(adjuster)
 
 
 def belief_of(frame: Frame, events: tuple[Event, ...]) -> Belief:

@@ -2,6 +2,8 @@
 
 The unknowns q are, in this order: the settings of each circuit before the first movement, the whitened discrepancy at
 each spot that was seen, the effect per turn of each adjuster whose turns were counted, and one movement an event.
+An effect whose sense is not known is at first a plain number about nought; when a few rounds have shown its sign, it
+goes on as the logarithm of its size, because a core that changes nothing at all is no explanation of what was seen.
 `Layout` gives them columns; a circuit's settings at any time are start + rows @ q, so that everything the fit needs is
 a few matrices of noughts and ones made once, and an iteration is a handful of array operations.
 """
@@ -49,7 +51,16 @@ class Fit:
     mean: Array
     covariance: Array
     whitener: dict[str, Array]
+    senses: dict[str, int]  # +1 or -1: the effect is that times exp(unknown)
     weights: dict[int, float] = field(default_factory=dict)  # by seq, where a sighting was weighed down
+
+    def effect(self, adjuster: str) -> tuple[float, float] | None:
+        """Effect per turn on the setting [1 a turn] and its standard error; None where no turns were counted."""
+        column = self.layout.turned.get(adjuster)
+        if column is None:
+            return None
+        size = float(np.exp(self.mean[column]))
+        return self.senses[adjuster] * size, size * float(np.sqrt(self.covariance[column, column]))
 
 
 def fit_of(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...], places: dict[int, float]) -> Fit:
@@ -79,18 +90,20 @@ def fit_of(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...], p
     """
     layout = _layout(frame, circuits, events)
     whitener = {c: _whitener(frame.circuits[c], layout.spots[c]) for c in circuits}
-    prior_mean, prior_sd = _prior(frame, layout)
+    senses = {adjuster: frame.handles[adjuster].sense for adjuster in layout.turned}
+    prior_mean, prior_sd = _prior(frame, layout, senses)
     blocks = [_circuit_block(frame, layout, c, events, places, whitener[c]) for c in circuits]
-    turns = _turn_block(frame, layout, events)
+    turns = _turn_block(frame, layout, events, senses)
     white = np.zeros(layout.count)  # the unknowns in units of their priors, where the numbers are all of one size
     weights: dict[int, float] = {}
     normal = np.eye(layout.count)
-    free = _senseless(frame, layout)
     for n in range(_ROUNDS):
         mean = prior_mean + prior_sd * white
-        if n == _SENSE_ROUND and free:  # the sense has shown itself: go on with effects of usual size on that side
-            prior_mean, prior_sd = _with_sense(frame, layout, prior_mean, prior_sd, mean, free)
+        if n == _SENSE_ROUND and 0 in senses.values():
+            mean, senses = _with_senses(frame, layout, mean, senses)
+            prior_mean, prior_sd = _prior(frame, layout, senses)
             white = np.divide(mean - prior_mean, prior_sd, out=np.zeros_like(mean), where=prior_sd > 0.0)
+            turns = _turn_block(frame, layout, events, senses)
         normal = np.eye(layout.count)
         pull = -white
         for block in (*blocks, turns):
@@ -103,11 +116,11 @@ def fit_of(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...], p
         step = np.linalg.solve(normal, pull)
         size = float(np.max(np.abs(step), initial=0.0))
         white = white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12))
-        if size < _SETTLED and (n >= _SENSE_ROUND or not free):
+        if size < _SETTLED and 0 not in senses.values():
             break
     mean = prior_mean + prior_sd * white
     covariance = np.linalg.inv(normal) * np.outer(prior_sd, prior_sd)
-    return Fit(frame, layout, events, mean, covariance, whitener, {s: w for s, w in weights.items() if w < 0.5})
+    return Fit(frame, layout, events, mean, covariance, whitener, senses, {s: w for s, w in weights.items() if w < 0.5})
 
 
 def _layout(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
@@ -157,7 +170,7 @@ def _whitener(circuit: CircuitFrame, spots: tuple[Spot, ...]) -> Array:
     return np.asarray(np.linalg.cholesky(kernel)) if len(spots) else np.zeros((0, 0))
 
 
-def _prior(frame: Frame, layout: Layout) -> tuple[Array, Array]:
+def _prior(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Array, Array]:
     mean = np.zeros(layout.count)
     sd = np.ones(layout.count)
     for n, circuit in enumerate(layout.circuits):
@@ -165,28 +178,22 @@ def _prior(frame: Frame, layout: Layout) -> tuple[Array, Array]:
         sd[4 * n : 4 * n + 4] = spread  # nought: that setting does not exist, and stays
     for adjuster, column in layout.turned.items():
         handle = frame.handles[adjuster]
-        mean[column] = handle.sense * handle.per_turn
-        sd[column] = handle.per_turn_sd if handle.sense else handle.per_turn
+        mean[column] = np.log(handle.per_turn) if senses[adjuster] else 0.0
+        sd[column] = handle.per_turn_spread if senses[adjuster] else handle.per_turn
     for column in layout.moves.values():
         sd[column] = _MOVE_PRIOR
     return mean, sd
 
 
-def _senseless(frame: Frame, layout: Layout) -> list[str]:
-    """Adjusters whose sense of rotation is to be learned."""
-    return [adjuster for adjuster in layout.turned if not frame.handles[adjuster].sense]
-
-
-def _with_sense(
-    frame: Frame, layout: Layout, prior_mean: Array, prior_sd: Array, mean: Array, free: list[str]
-) -> tuple[Array, Array]:
-    """The priors with each unknown effect on the side where the readings have put it."""
-    new_mean, new_sd = prior_mean.copy(), prior_sd.copy()
-    for adjuster in free:
-        column, handle = layout.turned[adjuster], frame.handles[adjuster]
-        new_mean[column] = handle.per_turn if mean[column] >= 0.0 else -handle.per_turn
-        new_sd[column] = handle.per_turn_sd
-    return new_mean, new_sd
+def _with_senses(frame: Frame, layout: Layout, mean: Array, senses: dict[str, int]) -> tuple[Array, dict[str, int]]:
+    """The unknowns with every effect as the logarithm of its size, and its sign where the readings have put it."""
+    mean, known = mean.copy(), dict(senses)
+    for adjuster, column in layout.turned.items():
+        if not senses[adjuster]:
+            known[adjuster] = 1 if mean[column] >= 0.0 else -1
+            usual = frame.handles[adjuster].per_turn
+            mean[column] = np.log(np.clip(abs(mean[column]), 0.3 * usual, 3.0 * usual))
+    return mean, known
 
 
 def setting_rows(frame: Frame, layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int) -> Array:
@@ -319,29 +326,33 @@ class _TurnBlock:
 
     moves: NDArrayInt
     effects: NDArrayInt
+    senses: Array
     turns: Array
     sd_turns: Array
-    least: Array
+    usual: Array
     count: int
 
     def linear(self, mean: Array) -> "_Linear":
-        effect = mean[self.effects]
-        scale = np.maximum(np.abs(effect), self.least)
+        raw = mean[self.effects]
+        known = self.senses != 0.0
+        effect = np.where(known, self.senses * np.exp(np.where(known, raw, 0.0)), raw)
+        scale = np.where(known, np.abs(effect), np.maximum(np.abs(effect), 0.3 * self.usual))
         sd = scale * np.hypot(self.sd_turns, _PER_TURN_BEND * self.turns)
         jacobian = np.zeros((len(self.turns), self.count))
         at = np.arange(len(self.turns))
         jacobian[at, self.moves] = 1.0
-        jacobian[at, self.effects] = -self.turns
+        jacobian[at, self.effects] = -self.turns * np.where(known, effect, 1.0)
         return _Linear(jacobian, effect * self.turns - mean[self.moves], sd, {})
 
 
-def _turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...]) -> _TurnBlock:
+def _turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: dict[str, int]) -> _TurnBlock:
     rows = [e for e in events if isinstance(e, Moved) and e.turns is not None]
     return _TurnBlock(
         moves=np.array([layout.moves[e.seq] for e in rows], dtype=np.int64),
         effects=np.array([layout.turned[e.adjuster] for e in rows], dtype=np.int64),
+        senses=np.array([senses[e.adjuster] for e in rows], dtype=np.float64),
         turns=np.array([e.turns for e in rows], dtype=np.float64),
         sd_turns=np.array([e.turns_sd for e in rows], dtype=np.float64),
-        least=np.array([0.3 * frame.handles[e.adjuster].per_turn for e in rows], dtype=np.float64),
+        usual=np.array([frame.handles[e.adjuster].per_turn for e in rows], dtype=np.float64),
         count=layout.count,
     )

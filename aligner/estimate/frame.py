@@ -14,8 +14,8 @@ Law = Callable[[Array], Array]
 
 _WIDE = {COIL: 0.15, INNER: 0.15, OUTER: 0.15, SERIES: 0.12}
 """Prior standard deviations of adjustable settings: a set anywhere from a slip of the core to the wrong coil."""
-_PER_TURN = {COIL: (0.05, 0.025), INNER: (0.06, 0.04), OUTER: (0.06, 0.04), SERIES: (0.06, 0.04)}
-"""Usual effect of one turn and its spread: cores change a third of L in seven turns (common practice, no source)."""
+_PER_TURN = {COIL: (0.05, 0.5), INNER: (0.06, 0.8), OUTER: (0.06, 0.8), SERIES: (0.06, 0.8)}
+"""Usual effect of one turn and the spread of its logarithm: cores change a third of L in seven turns (common practice, no source)."""
 _FIXED_STRAY = 0.03
 """Prior standard deviation of a stray that nobody turns (across the coil of a padded circuit), in mid-band units."""
 _COMMON_LAW_RATIO = 1.5
@@ -66,14 +66,14 @@ class CircuitFrame:
 class Handle:
     """What an adjuster turns: its setting in each of its circuits, and the prior of its effect per turn.
 
-    per_turn [1] is the usual size, per_turn_sd [1] its spread; sense is +1 or -1 where a clockwise turn is known to
+    per_turn [1] is the usual size, per_turn_spread [1] that of its logarithm; sense is +1 or -1 where a clockwise turn is known to
     raise or lower the setting, 0 where that is to be learned.
     """
 
     adjuster: Adjuster
     setting: int
     per_turn: float
-    per_turn_sd: float
+    per_turn_spread: float
     sense: int
 
 
