@@ -6,6 +6,7 @@ from typing import ClassVar
 
 from textual.app import App, SystemCommand
 from textual.screen import Screen
+from textual.worker import WorkerFailed
 
 from aligner.crash import running_job
 from aligner.errors import Exit
@@ -59,7 +60,8 @@ class AlignerApp(App[None]):
 
     def failure(self) -> Exception | None:
         """What ended the application, where something did that should not."""
-        return self._exception
+        failed = self._exception
+        return failed.error if isinstance(failed, WorkerFailed) and isinstance(failed.error, Exception) else failed
 
     def _fatal_error(self) -> None:
         # The framework would print a trace with the values of all variables, a person's notes among them.

@@ -24,7 +24,7 @@ GUIDE: tuple[Command, ...] = (
     Command("undo", ("u",), "u", "undo", "Take back the newest answer. Undo never turns an adjuster back."),
     Command("end", ("e",), "e", "end of travel", "The adjuster is at its end and cannot go further."),
     Command("unreadable", ("x",), "x", "no reading", "There is nothing to read here; find another way."),
-    Command("way", ("w",), "w", "way of seeing", "See the circuit another way: by resonance, level, wand."),
+    Command("way", ("w",), "w", "see another way", "See the circuit another way: by resonance, level, wand."),
     Command("aside", ("s",), "s", "set aside", "Leave this step out, with a reason."),
     Command("note", ("n",), "n", "note", "Write a note into the record."),
     Command("hands", ("h",), "h", "hands-free", "Hands-free on or off: a settled reading is taken by itself."),
@@ -33,7 +33,7 @@ GUIDE: tuple[Command, ...] = (
     Command("left", ("left", "shift+left", "ctrl+left"), "Left", "", "Virtual set: turn left (Shift: fine)."),
     Command("right", ("right", "shift+right", "ctrl+right"), "Right", "", "Virtual set: turn right (Shift: fine)."),
     Command("help", ("question_mark", "f1"), "?", "help", "All keys."),
-    Command("leave", ("q",), "q", "quit", "Close the job; it is kept, and goes on where it stood."),
+    Command("leave", ("q",), "q", "close", "Close the job; it is kept, and goes on where it stood."),
 )
 
 

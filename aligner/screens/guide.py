@@ -1,9 +1,8 @@
 """The guide: what is asked, what is read, which way to turn; keys go in, answers go out."""
 
-import time
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import events, work
 from textual.app import ComposeResult
@@ -14,19 +13,16 @@ from textual.widgets import Static
 
 from aligner.crash import running_job
 from aligner.engine.answers import Answer, Sitting
-from aligner.errors import AlignerError
 from aligner.job import Broken, Event, Job, JobWorker, Kept, NotKept, NotOpened, Opened, Refused
-from aligner.screens.desk import Desk, Do, Effect, Send, Turn
+from aligner.screens.desk import Desk, Effect, Send, Turn
 from aligner.screens.glance import Paper
 from aligner.screens.keys import paste, press, run
 from aligner.screens.large import Large
 from aligner.screens.pages import sitting_pages
 from aligner.screens.paint import entry_row, foot_row, head_row, lower_left, lower_right, note_row, room_for
 from aligner.screens.reading_pages import Pages
-from aligner.screens.sources import Plugged, remember
-
-if TYPE_CHECKING:
-    from pathlib import Path
+from aligner.screens.seat import Seat
+from aligner.screens.sources import Choice, Plugged
 
 LOOKS_A_SECOND = 8
 """How often the source is looked at: fast enough for a hand, slow enough for a line over ssh."""
@@ -74,9 +70,7 @@ class Guide(Screen[str]):
         super().__init__()
         self._opening = opening
         self._ascii_only = ascii_only
-        self._plugged: Plugged | None = None
-        self._source_message = ""
-        self._path: Path | None = None
+        self.seat: Seat | None = None
         self.desk: Desk | None = None
         self.worker = JobWorker(self._open, self._report)
 
@@ -106,7 +100,8 @@ class Guide(Screen[str]):
             case Kept(history=history, survey=survey) if self.desk is not None:
                 self.desk.tell(history, survey)
                 self._point_source()
-                self._leave_set()
+                if self.seat is not None:
+                    self.seat.leave()
             case Refused(error=error) | NotKept(error=error) if self.desk is not None:
                 self.desk.refuse(str(error))
             case NotOpened(error=error):
@@ -146,29 +141,33 @@ class Guide(Screen[str]):
         """Close the job; what was taken is on the disk already."""
         self._close()
 
+    @property
+    def _source_words(self) -> str:
+        return self.seat.plugged.choice.words if self.seat is not None else ""
+
     def paint(self) -> None:
         """Bind everything to the widgets."""
         desk, columns = self.desk, max(20, self.size.width)
         if desk is None or desk.seen is None or not self.is_mounted:
             return
         room = room_for(desk, columns, self.size.height)
-        self._put("head", head_row(desk, columns, self._plugged, self.size.height))
+        self._put("head", head_row(desk, columns, self._source_words, self.size.height))
         self._put("ask", room.ask)
         self._put("place", room.place)
         self._put("why", room.why)
         self.query_one(Large).show(desk, Paper(columns, self._ascii_only))
         lower = self.query_one("#lower").size
-        self.query_one("#steps", Static).update(lower_left(desk, lower.height, columns // 2))
+        self.query_one("#steps", Static).update(lower_left(desk, lower.height, columns // 2 - 2))
         self.query_one("#log", Static).update(lower_right(desk, lower.height, columns // 2 - 2))
         self._put("entry", entry_row(desk, columns))
-        self._put("note", note_row(desk, self._source_message))
+        self._put("note", note_row(desk, self.seat.message if self.seat is not None else ""))
         self._put("foot", foot_row(desk, columns))
 
     def _open(self) -> Job:
         job = self._opening.job()
         try:
-            self._plugged = self._opening.source(job)
-        except AlignerError:
+            self.seat = Seat(self._opening.source(job), job.path)
+        except BaseException:
             job.close()
             raise
         return job
@@ -176,26 +175,28 @@ class Guide(Screen[str]):
     def _report(self, event: Event) -> None:
         self.post_message(Told(event))
 
-    def _opened(self, opened: Opened) -> None:
-        plugged = self._plugged
-        serves, virtual = (plugged.serves, plugged.virtual is not None) if plugged else (frozenset(), False)
-        self._path = opened.path
-        running_job(opened.path)
-        self.desk = Desk(opened.procedure, serves, virtual)
-        self.desk.tell(opened.history, opened.survey)
-        if plugged and plugged.source:
-            plugged.source.start()
-        self._point_source()
-        if not self._opening.fresh and opened.history.entries and opened.survey.ask is not None:
-            self._begin_sitting(opened)
-
     @work
-    async def _begin_sitting(self, opened: Opened) -> None:
-        pages = sitting_pages(opened.procedure, opened.history, opened.survey)
-        if await self.app.push_screen_wait(Pages(pages, to_confirm=True)):
+    async def _opened(self, opened: Opened) -> None:
+        """Show the open ask; at a later sitting only after the cautions have been confirmed once more."""
+        running_job(opened.path)
+        later = not self._opening.fresh and opened.history.entries and opened.survey.ask is not None
+        if later:
+            pages = sitting_pages(opened.procedure, opened.history, opened.survey)
+            if not await self.app.push_screen_wait(Pages(pages, to_confirm=True)):
+                self.leave()
+                return
+        self._begin(opened)
+        if later:
             self.worker.post(Sitting())
-        else:
-            self.leave()
+
+    def _begin(self, opened: Opened) -> None:
+        plugged = self.seat.plugged if self.seat is not None else Plugged(Choice())
+        self.desk = Desk(opened.procedure, plugged.serves, plugged.virtual is not None)
+        self.desk.tell(opened.history, opened.survey)
+        if self.seat is not None:
+            self.seat.start()
+        self._point_source()
+        self.paint()
 
     def _carry_out(self, effects: list[Effect]) -> None:
         for effect in effects:
@@ -204,21 +205,20 @@ class Guide(Screen[str]):
             elif isinstance(effect, Turn):
                 self._turn(effect)
             else:
-                self._do(effect)
+                self._do(effect.what)
         self.paint()
 
     def _post(self, answer: Answer) -> None:
-        if self.desk is not None:
-            ask = self.desk.ask
-            self.worker.post(answer, ask_id=ask.id if ask is not None else None)
+        ask = self.desk.ask if self.desk is not None else None
+        self.worker.post(answer, ask_id=ask.id if ask is not None else None)
 
     def _turn(self, turn: Turn) -> None:
-        if self._plugged and self._plugged.virtual and self.desk and self.desk.stream:
-            self.desk.stream.turned = self._plugged.virtual.turn(turn.adjuster, turn.turns)
+        if self.seat is not None and self.desk is not None and self.desk.stream is not None:
+            self.desk.stream.turned = self.seat.turn(turn.adjuster, turn.turns)
             self._look()
 
-    def _do(self, effect: Do) -> None:
-        match effect.what:
+    def _do(self, what: str) -> None:
+        match what:
             case "ring":
                 self.app.bell()
             case "zoom":
@@ -227,43 +227,27 @@ class Guide(Screen[str]):
                 self.leave()
             case "rehearse":
                 self._rehearse()
-            case "help" | "theme":
-                self.app.call_later(self.app.run_action, effect.what)
+            case _:
+                self.app.call_later(self.app.run_action, what)
 
     def _rehearse(self) -> None:
-        virtual = self._plugged.virtual if self._plugged else None
-        if self.desk is None or self.desk.ask is None or virtual is None:
-            return
-        answer = virtual.answer(self.desk.ask)
-        if answer is not None:
+        ask = self.desk.ask if self.desk is not None else None
+        answer = self.seat.answer(ask) if self.seat is not None and ask is not None else None
+        if answer is not None and self.desk is not None:
             self._carry_out(self.desk.send(answer))
 
     def _point_source(self) -> None:
-        if self.desk is None or self._plugged is None:
-            return
-        self.desk.since_s = time.monotonic()
-        if self._plugged.virtual:
-            self._plugged.virtual.show(self.desk.ask)
-
-    def _leave_set(self) -> None:
-        """The virtual set stands as the hands left it, also after the program was killed."""
-        virtual = self._plugged.virtual if self._plugged else None
-        if virtual is not None and self._plugged is not None and self._path is not None:
-            remember(self._path, self._plugged.choice, virtual.positions())
+        if self.desk is not None and self.seat is not None:
+            self.desk.since_s = self.seat.show(self.desk.ask)
 
     def _look(self) -> None:
-        source = self._plugged.source if self._plugged else None
-        if self.desk is None or source is None or self.app.screen is not self:
-            return
-        live = source.latest()
-        self._source_message = live.message if live else ""
-        self._carry_out(self.desk.sample(source.window()))
+        if self.desk is not None and self.seat is not None and self.app.screen is self:
+            self._carry_out(self.desk.sample(self.seat.look()))
 
-    @work(thread=True, exit_on_error=False)
+    @work(thread=True)
     def _close(self) -> None:
-        if self._plugged and self._plugged.source:
-            self._plugged.source.stop()
-        self._leave_set()
+        if self.seat is not None:
+            self.seat.stop()
         self.worker.stop(5.0)
         running_job(None)
         self.app.call_from_thread(self.dismiss, "")

@@ -16,10 +16,10 @@ from aligner.journal.names import jobs_folder
 from aligner.screens.ask_source import SourceScreen
 from aligner.screens.launch import resumed
 from aligner.screens.new_job import NewJob
-from aligner.screens.sources import remembered
+from aligner.screens.sources import Choice, remembered
 from aligner.text import clean
 
-_KEYS = "Enter: go on   n: new job   Up/Down: choose   t: colours   ?: help   q: quit"
+_KEYS = "Enter: go on   n: new job   s: go on with another source   t: colours   q: quit"
 
 
 class Jobs(Screen[None]):
@@ -61,7 +61,7 @@ class Jobs(Screen[None]):
         options = self.query_one(OptionList)
         options.clear_options()
         now = time.time()
-        options.add_options([Option(Content(_line(row, now))) for row in rows])
+        options.add_options([Option(Content(_line(row, now, self.size.width - 4))) for row in rows])
         options.add_option(Option(Content("+ new job")))
         options.highlighted = 0
         count = sum(not row.finished and not row.fault for row in rows)
@@ -79,6 +79,10 @@ class Jobs(Screen[None]):
         match event.key:
             case "n":
                 self.begin()
+            case "s":
+                at = self.query_one(OptionList).highlighted or 0
+                if at < len(self._rows):
+                    self._go_on(self._rows[at], other_source=True)
             case "q" | "escape":
                 self.app.exit()
             case "t":
@@ -98,21 +102,24 @@ class Jobs(Screen[None]):
             self.say(await self.app.push_screen_wait(opening) or "")
 
     @work
-    async def _go_on(self, row: Summary) -> None:
+    async def _go_on(self, row: Summary, *, other_source: bool = False) -> None:
         if row.fault:
             self.say(clean(row.fault))
             return
-        choice = await self.app.push_screen_wait(SourceScreen(remembered(row.path)))
+        choice = remembered(row.path)
+        if choice is None or other_source:
+            choice = await self.app.push_screen_wait(SourceScreen(choice or Choice()))
         if choice is not None:
             self.say(await self.app.push_screen_wait(resumed(row.path, choice)) or "")
 
 
-def _line(row: Summary, now: float) -> str:
+def _line(row: Summary, now: float, columns: int) -> str:
     """One job: how it stands in words, the set, the step, how old."""
     if row.fault:
         return f"[?] {clean(row.job, 40)}: {clean(row.fault, 120)}"
-    mark, state = ("[x]", "finished") if row.finished else ("[ ]", f"at {clean(row.step, 24)}" if row.step else "new")
-    return f"{mark} {clean(row.name, 28):<28} {state:<28} {_age(now - row.changed):<14} {clean(row.title, 40)}"
+    mark, state = ("[x]", "finished") if row.finished else ("[ ]", f"at {clean(row.step, 17)}" if row.step else "new")
+    line = f"{mark} {clean(row.name, 26):<26} {state:<20} {_age(now - row.changed):<14} {clean(row.title, 60)}"
+    return line[:columns]
 
 
 def _age(seconds: float) -> str:

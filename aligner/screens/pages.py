@@ -1,5 +1,7 @@
 """Pages that are read and confirmed, as text: cautions at a sitting, where the job stands, the help."""
 
+import textwrap
+
 from aligner.engine.answers import Note, Sitting, Undo
 from aligner.engine.asks import Confirm, Touch
 from aligner.engine.history import History
@@ -10,6 +12,9 @@ from aligner.screens.commands import help_lines
 from aligner.screens.log import entry_words
 from aligner.screens.words import generator_words, point_words
 from aligner.text import clean
+
+HELP_WIDTH = 56
+"""Columns for the words: a window of 80 has no more beside the keys."""
 
 
 def sitting_pages(procedure: Procedure, history: History, survey: Survey) -> tuple[str, ...]:
@@ -25,7 +30,11 @@ def where_it_stands(history: History, survey: Survey) -> str:
 
 def help_text() -> str:
     """All keys, from the table of commands."""
-    return "\n".join(f"{key:>7}  {words}" for key, words in help_lines())
+    rows = []
+    for key, words in help_lines():
+        first, *more = textwrap.wrap(words, HELP_WIDTH)
+        rows += [f"{key:>7}  {first}", *(f"{'':>7}  {line}" for line in more)]
+    return "\n".join(rows)
 
 
 def _done(history: History) -> str:

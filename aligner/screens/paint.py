@@ -8,12 +8,11 @@ from textual.content import Content
 from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
-from aligner.screens.sources import Plugged
 from aligner.screens.view import StepLine
 
-_TURNING = ("take", "undo", "end", "unreadable", "way", "aside", "note", "help", "leave")
-_READING = ("take", "undo", "unreadable", "way", "aside", "note", "help", "leave")
-_CONFIRMING = ("take", "undo", "aside", "note", "help", "leave")
+_TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "way", "note", "aside", "hands")
+_READING = ("take", "undo", "help", "leave", "unreadable", "way", "note", "aside")
+_CONFIRMING = ("take", "undo", "help", "leave", "note", "aside")
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,19 +36,20 @@ def room_for(desk: Desk, columns: int, rows: int) -> Room:
     ask = f"{'CAUTION. ' if asked.hazard else ''}{asked.text}"
     spot = f"It sits: {asked.spot}" if asked.spot and asked.spot not in asked.text else ""
     place = "; ".join(part for part in (asked.place, spot) if part)
-    return Room(
-        cut(ask, columns, most), cut(place, columns, 2), cut(f"Why: {asked.why}" if asked.why else "", columns, 2)
-    )
+    if rows < 30:
+        place = ""  # the ask says it in its own words, and rows are few
+    why = f"Why: {asked.why}" if asked.why else ""
+    return Room(cut(ask, columns, most), cut(place, columns, 2), cut(why, columns, 2))
 
 
-def head_row(desk: Desk, columns: int, plugged: Plugged | None, rows: int) -> str:
+def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
     """Where in the procedure, and what the readings come from; or that the window is too small."""
     seen = desk.seen
     if seen is None:
         return ""
     if columns < 80 or rows < 24:
         return f"Window {columns}x{rows}: 80x24 shows all. Readings are taken all the same."[:columns]
-    right = plugged.choice.words if plugged else "keyboard"
+    right = source or "keyboard"
     left = " - ".join(part for part in (seen.title, seen.where) if part)
     room = columns - len(right) - 2
     return f"{left[:room]:<{room}}  {right}"

@@ -68,9 +68,9 @@ def about_doubt(doubted: Answer | None, near: float | None, unit: UnitName | Non
     slip = slips(doubted.value, near, unit)[:1] if isinstance(doubted, Reading) and near is not None and unit else ()
     for likely in slip:
         keys["y"] = msgspec.structs.replace(doubted, value=likely.value)
-        parts.append(f"y: I meant {likely.text}")
+        parts.append(f"y: I meant {show(likely.value, unit)}" if unit else "y: I meant that")
     if isinstance(doubted, Reading | WandSeen) or hasattr(doubted, "insist"):
         keys["i"] = msgspec.structs.replace(doubted, insist=True)
         kept = show(doubted.value, unit) if isinstance(doubted, Reading) and unit else "it"
-        parts.append(f"i: {kept} is right, keep it")
-    return Question("   ".join([*parts, "or read again and type it"]), keys)
+        parts.append(f"i: {kept} is right")
+    return Question("   ".join([*parts, "or read and type it again"]), keys)

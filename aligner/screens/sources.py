@@ -164,13 +164,13 @@ def plugged(choice: Choice, procedure: "Procedure", job: Path | None) -> Plugged
     return Plugged(choice)
 
 
-def remembered(job: Path) -> Choice:
-    """What was chosen for that job; the keyboard where nothing sound is kept."""
+def remembered(job: Path) -> Choice | None:
+    """What was chosen for that job; None where nothing sound is kept."""
     try:
         kept = json.loads(job.with_suffix(SUFFIX).read_text(encoding="utf-8"))
         return msgspec.convert(kept["source"], Choice)
     except (OSError, ValueError, KeyError, TypeError):
-        return Choice()
+        return None
 
 
 def remember(job: Path, choice: Choice, left: Mapping[str, float] | None = None) -> None:

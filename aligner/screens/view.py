@@ -82,7 +82,7 @@ def view(procedure: Procedure, history: History, survey: Survey, ask: Ask | None
     return View(
         title=clean(procedure.title, 80),
         where=_where(survey),
-        counts=f"{survey.touches} touches, {survey.readings} readings",
+        counts=f"{count_words(survey.touches, 'touch', 'es')}, {count_words(survey.readings, 'reading', 's')}",
         asked=_asked(procedure, ask) if ask is not None else None,
         steps=tuple(step_line(report, running=report.id == survey.running) for report in survey.steps),
         log=log_lines(history),
@@ -96,6 +96,11 @@ def step_line(report: StepReport, *, running: bool) -> StepLine:
     """One step with its mark and its word, so that its state never hangs on a colour."""
     title = report.title or report.id
     return StepLine(report.id, MARKS[report.state], STATES[report.state], title, _detail(report), running)
+
+
+def count_words(count: int, noun: str, plural: str) -> str:
+    """A number of things."""
+    return f"{count} {noun}{'' if count == 1 else plural}"
 
 
 def scale_of(asked: Asked, about: float | None) -> Scale:
@@ -123,7 +128,7 @@ def _where(survey: Survey) -> str:
 
 def _ended(survey: Survey) -> str:
     if survey.aligned:
-        return f"Aligned: every step is held, after {survey.touches} touches and {survey.readings} readings."
+        return f"Aligned: every step is held, after {count_words(survey.touches, 'touch', 'es')}."
     short = [
         f"{report.title or report.id} ({STATES[report.state]})" for report in survey.steps if report.state != "held"
     ]

@@ -1,0 +1,61 @@
+"""The source of an open job, as the guide uses it; without one (the keyboard) everything here does nothing."""
+
+import time
+from dataclasses import dataclass
+from pathlib import Path
+
+from aligner.engine.answers import Answer
+from aligner.engine.asks import Ask
+from aligner.engine.capture import Sample
+from aligner.screens.sources import Plugged, remember
+
+
+@dataclass(slots=True)
+class Seat:
+    """A source plugged into a job's file. `message`: what the person must know of it now."""
+
+    plugged: Plugged
+    path: Path
+    message: str = ""
+
+    def start(self) -> None:
+        """Let readings flow."""
+        if self.plugged.source is not None:
+            self.plugged.source.start()
+
+    def stop(self) -> None:
+        """Let go of the instrument, and note how the virtual set was left."""
+        if self.plugged.source is not None:
+            self.plugged.source.stop()
+        self.leave()
+
+    def show(self, ask: Ask | None) -> float:
+        """Point the instruments at that ask; the time since which readings belong to it [s]."""
+        if self.plugged.virtual is not None:
+            self.plugged.virtual.show(ask)
+        return time.monotonic()
+
+    def look(self) -> tuple[Sample, ...]:
+        """What was read in the last seconds."""
+        source = self.plugged.source
+        if source is None:
+            return ()
+        live = source.latest()
+        self.message = live.message if live is not None else ""
+        return source.window()
+
+    def turn(self, adjuster: str, turns: float) -> float:
+        """Turn the virtual set's adjuster; the net turns since the ask was shown."""
+        virtual = self.plugged.virtual
+        return virtual.turn(adjuster, turns) if virtual is not None else 0.0
+
+    def answer(self, ask: Ask) -> Answer | None:
+        """What the virtual set's owner would answer."""
+        virtual = self.plugged.virtual
+        return virtual.answer(ask) if virtual is not None else None
+
+    def leave(self) -> None:
+        """The virtual set stands as the hands left it, also after the program was killed."""
+        virtual = self.plugged.virtual
+        if virtual is not None:
+            remember(self.path, self.plugged.choice, virtual.positions())
