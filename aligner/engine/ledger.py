@@ -244,5 +244,5 @@ def _unreadable(live: tuple[Entry, ...]) -> Iterator[tuple[str, str, Point]]:
 
 
 def confirmed(ledger: Ledger, step: str) -> int:
-    """How many confirmations of a step are done."""
-    return sum(isinstance(e.ask, Confirm) and isinstance(e.answer, Done) for e in ledger.of_step(step))
+    """How many confirmations of a step are done, cautions (which are asked in the name of the first step) apart."""
+    return sum(isinstance(e.ask, Confirm) and not e.ask.hazard and isinstance(e.answer, Done) for e in ledger.of_step(step))
