@@ -140,7 +140,7 @@ def _shift_sd(scene: _Scene, adjuster: str) -> float:
     z = scene.belief.places_hz(tuple(t.spot for t in scene.targets))
     by_setting = circuit.by_setting(z)
     columns = sorted({scene.belief.frame.handles[a].setting for a in scene.plan.everything.shifts})
-    solve = np.linalg.pinv(by_setting[:, columns])
+    solve = np.linalg.pinv(by_setting @ np.array([circuit.push(k) for k in columns]).T)
     covariance = solve @ circuit.covariance(z) @ solve.T
     at = columns.index(handle.setting)
     return float(np.sqrt(max(covariance[at, at], 0.0)))
@@ -273,7 +273,7 @@ def _to_peak(scene: _Scene, name: str, target: Target) -> float:
     handle = scene.belief.frame.handles[name]
     now = scene.circuit.lny(z)[0]
     wanted = scene.circuit.frame.lny(np.array([target.wanted_hz]))[0]
-    return float((wanted - now) / scene.circuit.by_setting(z)[0, handle.setting])
+    return float((wanted - now) / (scene.circuit.by_setting(z)[0] @ scene.circuit.push(handle.setting)))
 
 
 def _choice(scene: _Scene, touches: list[Entry]) -> str | None:

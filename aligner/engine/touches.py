@@ -79,8 +79,7 @@ def touch_ask(bench: Bench, belief: Belief, circuit: CircuitBelief, plan: Plan, 
     shift = plan.chosen.shifts[name]
     target = target_for(handle.setting, targets)
     z = belief.places_hz((target.spot,))
-    alone = np.zeros(4)
-    alone[handle.setting] = shift
+    alone = shift * circuit.push(handle.setting)
     hz, now = float(circuit.hz(z, alone)[0]), float(circuit.hz(z)[0])
     adjuster = handle.adjuster
     direction = direction_of(handle.setting, shift)

@@ -6,9 +6,9 @@ from functools import lru_cache
 import numpy as np
 
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
-from aligner.estimate.fit import Fit, bend_kernel, fit_of, setting_rows
+from aligner.estimate.fit import Fit, bend_kernel, fit_of, settings_at
 from aligner.estimate.frame import CircuitFrame, Frame
-from aligner.estimate.ladder import Array, ladder
+from aligner.estimate.ladder import COIL, Array, ladder
 
 _LAST = 10**9
 _PLACE_ROUNDS = 3
@@ -48,6 +48,14 @@ class CircuitBelief:
         """Covariance (n, n) [1] of ln y at places z_hz [Hz], the unseen part of the discrepancy included."""
         jacobian = self.jacobian(z_hz)
         return jacobian @ self.fit.covariance @ jacobian.T + self._unseen(z_hz)
+
+    def push(self, setting: int) -> Array:
+        """What a unit movement of an adjuster of that setting does to the settings (4,) [1]: a coil carries some along."""
+        push = np.zeros(4)
+        push[setting] = 1.0
+        if setting == COIL:
+            push[self.frame.carrier] = self.fit.mean[self.fit.layout.carried[self.frame.id]]
+        return push
 
     def sd_hz(self, z_hz: Array) -> Array:
         """Standard error [Hz] of the circuit's frequency at places z_hz [Hz], shape (n,)."""
@@ -120,8 +128,7 @@ def belief_of(frame: Frame, events: tuple[Event, ...]) -> Belief:
         places = _places(oscillator, own, events)
         fit = _cached_fit(_Key(frame, group, own, tuple(sorted(places.items()))))
         for circuit in group:
-            rows = setting_rows(frame, fit.layout, circuit, own, _LAST)
-            settings = np.array(frame.circuits[circuit].start) + rows @ fit.mean
+            settings, rows = settings_at(fit, circuit, own, _LAST)
             circuits[circuit] = CircuitBelief(frame.circuits[circuit], fit, settings, rows)
         if frame.oscillator in group:
             oscillator = circuits[frame.oscillator]
@@ -189,8 +196,7 @@ def _as_of(circuit: CircuitBelief, events: tuple[Event, ...], seq: int) -> Circu
     moved_since = any(isinstance(e, Moved) and e.seq >= seq and e.seq in circuit.fit.layout.moves for e in events)
     if not moved_since:
         return circuit
-    rows = setting_rows(circuit.fit.frame, circuit.fit.layout, circuit.frame.id, circuit.fit.events, seq)
-    settings = np.array(circuit.frame.start) + rows @ circuit.fit.mean
+    settings, rows = settings_at(circuit.fit, circuit.frame.id, circuit.fit.events, seq)
     return CircuitBelief(circuit.frame, circuit.fit, settings, rows)
 
 

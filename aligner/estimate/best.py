@@ -11,6 +11,7 @@ from aligner.estimate.ladder import Array
 _LAWSON_ROUNDS = 25
 _NEWTON_ROUNDS = 4
 _RIDGE = 1e-9
+_LONGEST = 0.5  # a step of the settings, in scaled terms
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,21 +70,23 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
     thesis, UCLA 1961; from memory): weights are multiplied by the size of the residual until only the alternating
     extremes carry weight. A shift that would pass a bound is held at the bound and the rest solved again.
     """
-    shift = np.zeros(4)
-    free = {m.setting: m for m in movable}
-    held: dict[int, float] = {}
-    for _ in range(_NEWTON_ROUNDS if free else 0):
-        columns = [k for k in free if k not in held]
-        if not columns:
+    pushes = np.array([circuit.push(m.setting) for m in movable]).reshape(-1, 4)
+    amount = np.zeros(len(movable))
+    held = np.zeros(len(movable), dtype=bool)
+    for _ in range(_NEWTON_ROUNDS):
+        free = np.nonzero(~held)[0]
+        if not len(free):
             break
-        errors, jacobian = _linear(circuit, goal, shift)
-        step = _lawson(errors, jacobian[:, columns])
-        for k, dx in zip(columns, step, strict=True):
-            shift[k] += float(np.clip(dx, -0.5, 0.5))
-            if not free[k].down <= shift[k] <= free[k].up:
-                shift[k] = held[k] = min(max(shift[k], free[k].down), free[k].up)
-    errors, _ = _linear(circuit, goal, shift)
-    return Best({m.adjuster: float(shift[m.setting]) for m in movable}, shift, errors)
+        errors, jacobian = _linear(circuit, goal, amount @ pushes)
+        step = _lawson(errors, jacobian @ pushes[free].T)
+        for n, dx in zip(free, step, strict=True):
+            amount[n] += float(np.clip(dx, -_LONGEST, _LONGEST))
+            if not movable[n].down <= amount[n] <= movable[n].up:
+                amount[n] = min(max(amount[n], movable[n].down), movable[n].up)
+                held[n] = True
+    settings = amount @ pushes
+    errors, _ = _linear(circuit, goal, settings)
+    return Best({m.adjuster: float(x) for m, x in zip(movable, amount, strict=True)}, settings, errors)
 
 
 def _linear(circuit: CircuitBelief, goal: Goal, shift: Array) -> tuple[Array, Array]:

@@ -1,7 +1,7 @@
 """The fit: all events of a group of circuits, least squares with priors, robust, with covariance.
 
 The unknowns q are, in this order: the settings of each circuit before the first movement, the whitened discrepancy at
-each spot that was seen, the effect per turn of each adjuster whose turns were counted, and one movement an event.
+each spot that was seen, what each circuit's coil carries with it, the effect per turn of each adjuster whose turns were counted, and one movement an event.
 An effect whose sense is not known is at first a plain number about nought; when a few rounds have shown its sign, it
 goes on as the logarithm of its size, because a core that changes nothing at all is no explanation of what was seen.
 `Layout` gives them columns; a circuit's settings at any time are start + rows @ q, so that everything the fit needs is
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
 from aligner.estimate.frame import CircuitFrame, Frame
-from aligner.estimate.ladder import Array, ladder
+from aligner.estimate.ladder import COIL, Array, ladder
 
 NDArrayBool = NDArray[np.bool_]
 NDArrayInt = NDArray[np.int64]
@@ -36,6 +36,7 @@ class Layout:
     circuits: tuple[str, ...]
     spots: dict[str, tuple[Spot, ...]]
     spot_column: dict[tuple[str, Spot], int]
+    carried: dict[str, int]
     turned: dict[str, int]
     moves: dict[int, int]
     count: int
@@ -133,11 +134,13 @@ def _layout(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...]) 
         for spot in seen:
             spot_column[circuit, spot] = column
             column += 1
+    carried = {circuit: column + n for n, circuit in enumerate(circuits)}
+    column += len(circuits)
     turned = sorted({e.adjuster for e in events if isinstance(e, Moved) and e.turns is not None})
     turned_column = {adjuster: column + n for n, adjuster in enumerate(turned)}
     column += len(turned)
     moves = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Moved))}
-    return Layout(circuits, spots, spot_column, turned_column, moves, column + len(moves))
+    return Layout(circuits, spots, spot_column, carried, turned_column, moves, column + len(moves))
 
 
 def _by_hz(spot: Spot) -> tuple[float, str]:
@@ -176,6 +179,7 @@ def _prior(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Array,
     for n, circuit in enumerate(layout.circuits):
         spread = np.array(frame.circuits[circuit].spread)
         sd[4 * n : 4 * n + 4] = spread  # nought: that setting does not exist, and stays
+        mean[layout.carried[circuit]], sd[layout.carried[circuit]] = frame.circuits[circuit].carried
     for adjuster, column in layout.turned.items():
         handle = frame.handles[adjuster]
         mean[column] = np.log(handle.per_turn) if senses[adjuster] else 0.0
@@ -196,8 +200,10 @@ def _with_senses(frame: Frame, layout: Layout, mean: Array, senses: dict[str, in
     return mean, known
 
 
-def setting_rows(frame: Frame, layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int) -> Array:
-    """Rows (4, unknowns) [1] that make a circuit's settings of the unknowns, just before the event `before_seq`.
+def setting_rows(
+    frame: Frame, layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int
+) -> tuple[Array, Array]:
+    """Rows that make a circuit's settings of the unknowns, and its coil's whole movement, just before an event.
 
     Parameters
     ----------
@@ -214,10 +220,11 @@ def setting_rows(frame: Frame, layout: Layout, circuit: str, events: tuple[Event
 
     Returns
     -------
-    Array
-        noughts and ones [1], shape (4, unknowns)
+    tuple of Array
+        noughts and ones [1], shapes (4, unknowns) and (unknowns,)
     """
     rows = np.zeros((4, layout.count))
+    coil = np.zeros(layout.count)
     first = 4 * layout.circuits.index(circuit)
     rows[np.arange(4), first + np.arange(4)] = 1.0
     for event in events:
@@ -225,7 +232,38 @@ def setting_rows(frame: Frame, layout: Layout, circuit: str, events: tuple[Event
             handle = frame.handles[event.adjuster]
             if circuit in handle.adjuster.circuits:
                 rows[handle.setting, layout.moves[event.seq]] = 1.0
-    return rows
+                if handle.setting == COIL:
+                    coil[layout.moves[event.seq]] = 1.0
+    return rows, coil
+
+
+def settings_at(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int) -> tuple[Array, Array]:
+    """A circuit's settings just before an event, and their derivatives to the unknowns.
+
+    Parameters
+    ----------
+    fit : Fit
+        the result
+    circuit : str
+        id
+    events : tuple of Event
+        oldest first
+    before_seq : int
+        movements with a smaller number count [1]
+
+    Returns
+    -------
+    tuple of Array
+        settings [1], shape (4,), and derivatives [1], shape (4, unknowns)
+    """
+    rows, coil = setting_rows(fit.frame, fit.layout, circuit, events, before_seq)
+    frame, column = fit.frame.circuits[circuit], fit.layout.carried[circuit]
+    settings = np.array(frame.start) + rows @ fit.mean
+    moved = float(coil @ fit.mean)
+    settings[frame.carrier] += fit.mean[column] * moved
+    rows[frame.carrier] += fit.mean[column] * coil
+    rows[frame.carrier, column] += moved
+    return settings, rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -245,6 +283,8 @@ class _CircuitBlock:
     circuit: CircuitFrame
     seqs: tuple[int, ...]
     incidence: Array  # (n, 4, unknowns)
+    coil: Array  # (n, unknowns): the coil's movements before each sighting
+    carried: int  # column of what the coil carries with it
     bend: Array  # (n, unknowns)
     u: Array
     target: Array  # ln y as seen; for falls ln y of the generator's frequency
@@ -255,8 +295,13 @@ class _CircuitBlock:
 
     def linear(self, mean: Array) -> "_Linear":
         settings = np.array(self.circuit.start) + self.incidence @ mean
+        moved = self.coil @ mean
+        settings[:, self.circuit.carrier] += mean[self.carried] * moved
         value = ladder(self.u, settings)
         jacobian = np.einsum("nk,nkq->nq", value.by_setting, self.incidence) + self.bend
+        by_carrier = value.by_setting[:, self.circuit.carrier]
+        jacobian += (mean[self.carried] * by_carrier)[:, None] * self.coil
+        jacobian[:, self.carried] += by_carrier * moved
         now = value.lny + self.bend @ mean
         side = np.where(self.fall_sign != 0, self.fall_sign, np.where(now >= self.target, 1.0, -1.0))
         residual = self.target + np.where(self.is_fall, side * self.fall_away, 0.0) - now
@@ -273,10 +318,11 @@ def _circuit_block(
     seen = [e for e in events if isinstance(e, Sighted | Fallen) and e.circuit == circuit]
     z = np.array([places[e.seq] for e in seen])
     incidence = np.zeros((len(seen), 4, layout.count))
+    coil = np.zeros((len(seen), layout.count))
     bend = np.zeros((len(seen), layout.count))
     columns = [layout.spot_column[circuit, spot] for spot in layout.spots[circuit]]
     for n, event in enumerate(seen):
-        incidence[n] = setting_rows(frame, layout, circuit, events, event.seq)
+        incidence[n], coil[n] = setting_rows(frame, layout, circuit, events, event.seq)
         if columns:
             bend[n, columns] = whitener[layout.spots[circuit].index(event.spot)]
     hz = np.array([e.hz for e in seen])
@@ -285,6 +331,8 @@ def _circuit_block(
         circuit=own,
         seqs=tuple(e.seq for e in seen),
         incidence=incidence,
+        coil=coil,
+        carried=layout.carried[circuit],
         bend=bend,
         u=own.law(z) if len(seen) else z,
         target=own.lny(hz) if len(seen) else hz,

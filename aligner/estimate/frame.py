@@ -16,6 +16,10 @@ _WIDE = {COIL: 0.15, INNER: 0.15, OUTER: 0.15, SERIES: 0.12}
 """Prior standard deviations of adjustable settings: a set anywhere from a slip of the core to the wrong coil."""
 _PER_TURN = {COIL: (0.05, 0.5), INNER: (0.06, 0.8), OUTER: (0.06, 0.8), SERIES: (0.06, 0.8)}
 """Usual effect of one turn and the spread of its logarithm: cores change a third of L in seven turns (common practice, no source)."""
+_CARRIED_VHF, _CARRIED = (0.03, 0.025), (0.018, 0.015)
+"""A coil of 1 to 2 pF in a circuit of some 20 pF, half of which goes with the core; 5 pF in some 120 pF below VHF
+(common practice, no source)."""
+_VHF_HZ = 30e6
 _FIXED_STRAY = 0.03
 """Prior standard deviation of a stray that nobody turns (across the coil of a padded circuit), in mid-band units."""
 _COMMON_LAW_RATIO = 1.5
@@ -28,6 +32,8 @@ class CircuitFrame:
 
     f_mid_hz [Hz] is F. start and spread (4,) are the prior of the settings, spread 0 where a setting does not exist.
     bend [1] is the prior standard deviation of the discrepancy in ln y, reach_hz [Hz] its correlation length.
+    carried (mean, spread) [1] is the prior of what a coil takes with it: of a rise in ln L, so much is added to the
+    setting `carrier`, because a core or closer turns raise the coil's self-capacitance too.
     """
 
     id: str
@@ -40,6 +46,8 @@ class CircuitFrame:
     spread: tuple[float, float, float, float]
     bend: float
     reach_hz: float
+    carried: tuple[float, float]
+    carrier: int
     law: Law
     q: float
     q_sd: float
@@ -142,6 +150,8 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
         spread=_spread(padded, circuit.trimmer_across),
         bend=_bend(procedure, band),
         reach_hz=0.5 * (band.high_hz - band.low_hz),
+        carried=_CARRIED_VHF if band.high_hz > _VHF_HZ else _CARRIED,
+        carrier=OUTER if padded else INNER,
         law=law,
         q=circuit.q or _usual_q(band),
         q_sd=0.1 if circuit.q else 0.3,
@@ -253,7 +263,7 @@ def _bend(procedure: Procedure, band: Band) -> float:
 
 
 def _usual_q(band: Band) -> float:
-    return 60.0 if band.high_hz > 30e6 else 80.0
+    return 60.0 if band.high_hz > _VHF_HZ else 80.0
 
 
 def _handle(procedure: Procedure, adjuster: Adjuster, circuits: dict[str, CircuitFrame]) -> Handle:
