@@ -8,6 +8,7 @@ import numpy as np
 from aligner.engine.asks import Ask, GeneratorSetting, Point
 from aligner.engine.instruments import Instruments, instruments_of
 from aligner.engine.ledger import Ledger, Stop
+from aligner.engine.strip import Found, found_intermediate
 from aligner.engine.survey import StepReport
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable
@@ -50,10 +51,15 @@ class Bench:
         """Counter and meter."""
         return instruments_of(self.procedure)
 
+    @cached_property
+    def intermediate(self) -> Found | None:
+        """The IF as a sweep of the strip found it; None while the nominal one is all there is."""
+        return found_intermediate(self.procedure, self.ledger)
+
     @property
     def intermediate_hz(self) -> float:
         """The IF [Hz] as it is known now."""
-        return self.procedure.intermediate_hz
+        return self.procedure.intermediate_hz if self.intermediate is None else self.intermediate.hz
 
     def frame(self, band: str) -> Frame:
         """The scaled frame of a band."""

@@ -7,7 +7,7 @@ taken at their word, and the fit weighs the reading down when later ones contrad
 import numpy as np
 
 from aligner.engine.answers import Answer, Reading, SweepSeen, WandSeen
-from aligner.engine.asks import Ask, Peak, Read, Touch
+from aligner.engine.asks import Ask, Peak, Read, Sweep, Touch
 from aligner.engine.bench import Bench
 from aligner.engine.ledger import spot_of
 from aligner.quantity import show, slips
@@ -20,6 +20,8 @@ _AGREE = 0.002
 
 def doubt_of(bench: Bench, band: str, ask: Ask, answer: Answer) -> str:
     """Why an answer is questioned; empty where it is taken."""
+    if isinstance(ask, Sweep) and isinstance(answer, SweepSeen):
+        return _wild_levels(answer) or _elsewhere(ask, answer)
     if not isinstance(answer, Reading) or not isinstance(ask, Read | Touch | Peak):
         return _wild_levels(answer)
     quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity
@@ -92,3 +94,14 @@ def _wild_levels(answer: Answer) -> str:
     if isinstance(answer, SweepSeen) and len({hz for hz, _ in answer.points}) < 3:
         return "a sweep needs three different frequencies"
     return ""
+
+
+def _elsewhere(ask: Sweep, answer: SweepSeen) -> str:
+    """A sweep that has hardly a reading near the span that was asked for: kHz for MHz, or another sweep's file."""
+    margin = (ask.to_hz - ask.from_hz) / 2.0
+    near = sum(ask.from_hz - margin <= hz <= ask.to_hz + margin for hz, _ in answer.points)
+    if near >= 3:
+        return ""
+    low, high = min(hz for hz, _ in answer.points), max(hz for hz, _ in answer.points)
+    span = f"{show(low, 'Hz')} to {show(high, 'Hz')}"
+    return f"asked for {show(ask.from_hz, 'Hz')} to {show(ask.to_hz, 'Hz')}, and this sweep goes from {span}"

@@ -18,11 +18,12 @@ the step's report and the ask that would bring it on. `survey` puts them togethe
 Nothing here knows a clock, a screen or a file.
 """
 
+from dataclasses import replace
 from functools import lru_cache
 
 import msgspec
 
-from aligner.engine import coverage, prepare, read_back, tracking
+from aligner.engine import coverage, if_sweep, prepare, read_back, tracking
 from aligner.engine.answers import (
     Answer,
     Cannot,
@@ -43,7 +44,15 @@ from aligner.engine.fitness import check_answer
 from aligner.engine.history import Entry, History
 from aligner.engine.ledger import Ledger, ledger_of
 from aligner.engine.survey import StepReport, Survey
-from aligner.procedure.model import CoverageStep, PrepareStep, Procedure, ReadBackStep, Step, TrackingStep
+from aligner.procedure.model import (
+    CoverageStep,
+    IfSweepStep,
+    PrepareStep,
+    Procedure,
+    ReadBackStep,
+    Step,
+    TrackingStep,
+)
 
 
 def next_ask(procedure: Procedure, history: History) -> Ask | Finished:
@@ -101,7 +110,7 @@ def _walk(bench: Bench) -> tuple[list[Outcome], Ask | None]:
         elif frontier_ask is not None:
             outcomes.append(Outcome(_blank(step, "to-do", "")))
         else:
-            outcome = _work(bench, step, passed=n < reached)
+            outcome = _reckoned(bench, step, _work(bench, step, passed=n < reached))
             outcomes.append(outcome)
             if n >= reached:
                 frontier_ask = _frontier(outcomes, n, reached)
@@ -132,12 +141,26 @@ def _work(bench: Bench, step: Step, passed: bool) -> Outcome:
     match step:
         case PrepareStep():
             return prepare.work(bench, step)
+        case IfSweepStep():
+            return if_sweep.work(bench, step, passed=passed)
         case CoverageStep():
             return coverage.work(bench, step, passed)
         case TrackingStep():
             return tracking.work(bench, step, passed)
         case ReadBackStep():
             return read_back.work(bench, step, passed)
+
+
+def _reckoned(bench: Bench, step: Step, outcome: Outcome) -> Outcome:
+    """The outcome with the IF that it reckons with named, where a sweep has found it."""
+    found = bench.intermediate
+    if found is None or not isinstance(step, CoverageStep | TrackingStep | ReadBackStep):
+        return outcome
+    words = found.words(bench.procedure.intermediate_hz)
+    ask, report = outcome.ask, outcome.report
+    if ask is not None:
+        ask = msgspec.structs.replace(ask, why=f"{ask.why} ({words}.)".strip())
+    return Outcome(replace(report, why=f"{report.why}; {words}" if report.why else words), ask)
 
 
 def _blank(step: Step, state: str, why: str) -> StepReport:

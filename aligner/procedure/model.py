@@ -102,7 +102,7 @@ class Tuning:
     curve: rows of (volts [V] or dial [Hz], capacitance [F]).
     """
 
-    by: Literal["voltage", "gang"]
+    by: Literal["voltage", "gang", "none"]  # "none": an IF strip alone
     span: tuple[float, float] | None = None
     law: Literal["straight-capacitance", "straight-frequency"] | None = None
     curve: tuple[tuple[float, float], ...] = ()
@@ -204,7 +204,144 @@ class ReadBackStep:
     generator: Generator | None = None
 
 
-Step = PrepareStep | CoverageStep | TrackingStep | ReadBackStep
+@dataclass(frozen=True, slots=True)
+class WarmUpStep:
+    """The oscillator read until it drifts less than drift_hz [Hz] in per_s [s]; a reading about every every_s [s]."""
+
+    id: str
+    place: Place
+    received_hz: float
+    drift_hz: float
+    per_s: float = 600.0
+    every_s: float = 120.0
+    band: str = ""
+    kind: Literal["warm-up"] = "warm-up"
+    title: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class IfPeakStep:
+    """The cans of the IF strip peaked; `cans` stand in the order of the signal, `swamped` are coupled past critical.
+
+    swamp: what loads the other winding. clamp: how the AGC line is held. place: where the set rests meanwhile.
+    """
+
+    id: str
+    cans: tuple[str, ...]
+    swamped: tuple[str, ...] = ()
+    swamp: str = ""
+    clamp: str = ""
+    place: Place | None = None
+    kind: Literal["if-peak"] = "if-peak"
+    title: str = ""
+    generator: Generator | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class IfSweepStep:
+    """The response of the IF strip, whose centre becomes the IF; it shall be sure within tolerance_hz [Hz].
+
+    off_hz [Hz]: how far from the nominal IF the centre may lie. filters_hz [Hz]: stated widths of filters in cascade.
+    """
+
+    id: str
+    span_hz: tuple[float, float]
+    tolerance_hz: float
+    cans: tuple[str, ...] = ()
+    count: int = 15
+    off_hz: float | None = None
+    filters_hz: tuple[float, ...] = ()
+    place: Place | None = None
+    kind: Literal["if-sweep"] = "if-sweep"
+    title: str = ""
+    generator: Generator | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TrapStep:
+    """A trap set for the least level at its frequency [Hz]; least_db [dB] is what it shall take away, where said."""
+
+    id: str
+    circuit: str
+    hz: float
+    least_db: float | None = None
+    place: Place | None = None
+    kind: Literal["trap"] = "trap"
+    title: str = ""
+    generator: Generator | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class DetectorStep:
+    """The detector's S-curve: zero at the IF within tolerance_hz [Hz], halves alike, linear over linear_hz [Hz].
+
+    zero, symmetry: ids of the adjusters that set them, symmetry empty where there is none. asymmetry [1]: the greatest
+    difference of the two peaks as a share of their mean.
+    """
+
+    id: str
+    circuit: str
+    form: Literal["discriminator", "ratio", "quadrature"]
+    zero: str
+    symmetry: str
+    span_hz: tuple[float, float]
+    tolerance_hz: float
+    count: int = 15
+    asymmetry: float = 0.15
+    linear_hz: float | None = None
+    place: Place | None = None
+    kind: Literal["detector"] = "detector"
+    title: str = ""
+    generator: Generator | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class ImageStep:
+    """The image read at places [Hz]; least_db [dB] is what it shall be weaker, where said."""
+
+    id: str
+    points_hz: tuple[float, ...]
+    least_db: float | None = None
+    band: str = ""
+    kind: Literal["image"] = "image"
+    title: str = ""
+    generator: Generator | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class Lock:
+    """Adjusters that are locked together, and how."""
+
+    adjusters: tuple[str, ...]
+    how: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class SealStep:
+    """Adjusters locked one after the other; the limits are read before, and again after each lock."""
+
+    id: str
+    locks: tuple[Lock, ...]
+    limits: tuple[Limit, ...]
+    band: str = ""
+    kind: Literal["seal"] = "seal"
+    title: str = ""
+    generator: Generator | None = None
+
+
+Step = (
+    PrepareStep
+    | WarmUpStep
+    | IfPeakStep
+    | IfSweepStep
+    | TrapStep
+    | DetectorStep
+    | CoverageStep
+    | TrackingStep
+    | ImageStep
+    | ReadBackStep
+    | SealStep
+)
 
 
 @dataclass(frozen=True, slots=True)

@@ -20,6 +20,7 @@ class WholeSet:
     circuits: Sequence[Circuit]
     adjusters: Sequence[Adjuster]
     presets: Sequence[str]
+    intermediate_hz: float | None = None
 
     def ids(self, role: str = "") -> list[str]:
         """The ids of all circuits, or of those with one role."""
@@ -51,7 +52,7 @@ def read_where(table: Table, whole: WholeSet, band: Band | None) -> Where | None
     place = Place(dial.quantity("Hz"), None, volts.quantity("V"), mark.text(60), end.choice(ENDS))
     if place == Place():
         return None
-    _check_volts(volts, place, whole.tuning)
+    check_volts(volts, place, whole.tuning)
     check_in_band(dial, place.dial, band)
     received_hz = received.quantity("Hz")
     check_in_band(received, received_hz, band)
@@ -68,8 +69,9 @@ def _implied(table: Table, place: Place, band: Band | None, received: Cell) -> f
     return None
 
 
-def _check_volts(cell: Cell, place: Place, tuning: Tuning | None) -> None:
-    if place.volts is None or tuning is None:
+def check_volts(cell: Cell, place: Place, tuning: Tuning | None) -> None:
+    """A tuning voltage is a place of a set tuned by voltage, inside its range."""
+    if place.volts is None or tuning is None or tuning.by == "none":
         return
     if tuning.by == "gang":
         cell.fault("name a place of the gang: dial, mark or end", "a tuning voltage of a set tuned by a gang")

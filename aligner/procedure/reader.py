@@ -99,7 +99,8 @@ def _procedure(top: Table, faults: Faults, text: str, file: str) -> Procedure | 
     tuning = read_tuning(tuning_table)
     parts = read_parts(top, tuning_table, Surroundings(bands, tuning))
     tuning_table.close()
-    whole = WholeSet(bands, tuning, parts.circuits, parts.adjusters, [preset for preset, _ in parts.presets])
+    presets = [preset for preset, _ in parts.presets]
+    whole = WholeSet(bands, tuning, parts.circuits, parts.adjusters, presets, superhet.intermediate_hz)
     counter = read_counter(top.may("counter").table())
     meter = read_meter(top.may("meter").table())
     generator = read_generator(top.may("generator").table()) or Generator()
