@@ -20,6 +20,8 @@ _CARRIED_VHF, _CARRIED = (0.03, 0.025), (0.018, 0.015)
 """A coil of 1 to 2 pF in a circuit of some 20 pF, half of which goes with the core; 5 pF in some 120 pF below VHF
 (common practice, no source)."""
 _VHF_HZ = 30e6
+_SWING = 0.006
+"""Share by which the oscillator's swing raises its circuit's capacitance at 2 V."""
 _FIXED_STRAY = 0.03
 """Prior standard deviation of a stray that nobody turns (across the coil of a padded circuit), in mid-band units."""
 _COMMON_LAW_RATIO = 1.5
@@ -182,8 +184,27 @@ def _law(procedure: Procedure, band: Band, offset_hz: float, middle_hz: float) -
         return _table_law(table, middle_hz)
     common = procedure.tuning.by == "voltage" or band.high_hz / band.low_hz < _COMMON_LAW_RATIO
     if common and not _any_padder(procedure, band):
-        return _power_law(offset_hz, middle_hz + offset_hz)
+        return _without_swing(procedure, band, _power_law(offset_hz, middle_hz + offset_hz))
     return _power_law(0.0, middle_hz)
+
+
+def _without_swing(procedure: Procedure, band: Band, law: Law) -> Law:
+    """A diode law as the signal circuits see it: the oscillator's own swing raises its diode's mean C at low bias.
+
+    With a swing of amplitude A on V the mean of C(V) rises by A^2/4 C''(V) (Taylor), that is by a share that goes as
+    1 / (V + 0.7 V)^2; about 0.6 % of the circuit's total at 2 V (common practice, no source).
+    """
+    span = procedure.tuning.span
+    if procedure.tuning.by != "voltage" or span is None:
+        return law
+    low_v, high_v = span
+
+    def seen(z_hz: Array) -> Array:
+        share = np.log(z_hz / band.low_hz) / np.log(band.high_hz / band.low_hz)
+        volts = low_v * (high_v / low_v) ** np.clip(share, -0.5, 1.5)
+        return law(z_hz) * (1.0 - _SWING * ((2.0 + 0.7) / (volts + 0.7)) ** 2)
+
+    return seen
 
 
 def _table_law(table: list[tuple[float, float]], middle_hz: float) -> Law:
