@@ -89,6 +89,12 @@ def _pipe(arguments: argparse.Namespace) -> Exit:
 
 
 def _check(arguments: argparse.Namespace) -> Exit:
+    if arguments.plan:
+        from aligner.sheet.plan_command import check_plan
+
+        return check_plan(arguments.file, sys.stdout, as_json=arguments.json)
+    if arguments.json:
+        raise UsageError("--json goes with --plan: write `aligner check FILE --plan --json`.")
     from aligner.procedure.check_command import check
 
     return check(arguments.file, sys.stdout)
@@ -156,6 +162,10 @@ def _parser() -> argparse.ArgumentParser:
     pipe.add_argument("--by", choices=_WAYS, help="the way of seeing to begin with, where a step lists several")
     check = add("check", _check, "Check a procedure file and name every fault.")
     check.add_argument("file", metavar="FILE", help="a procedure file, or the name of a shipped procedure")
+    check.add_argument(
+        "--plan", action="store_true", help="what to expect before a job: parts, tracking, image, counter readings"
+    )
+    check.add_argument("--json", action="store_true", help="the plan as one JSON object")
     _add_listen(add("listen", _listen, "Show each line of a serial port as received and as understood."))
     _add_rehearse(add("rehearse", _rehearse, "Run a whole procedure on many virtual sets."))
     add("version", _version, "Show the version.")

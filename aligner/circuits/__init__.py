@@ -13,6 +13,7 @@ wand             what a small change of inductance does
 exact_pair       two adjusters, two points, each touched once
 tracking         tracking error at a point and over a band
 padding          two-point and three-point tracking in closed form
+nominal          values that meet targets before anything is measured, and the tracking they give
 solve            the same numerically, for any of coil, trimmer and padder
 minimax          the best tracking points
 preferred        E series of preferred values
