@@ -23,7 +23,7 @@ from functools import lru_cache
 
 import msgspec
 
-from aligner.engine import coverage, if_sweep, prepare, read_back, tracking
+from aligner.engine import coverage, if_peak, if_sweep, prepare, read_back, tracking
 from aligner.engine.answers import (
     Answer,
     Cannot,
@@ -46,6 +46,7 @@ from aligner.engine.ledger import Ledger, ledger_of
 from aligner.engine.survey import StepReport, Survey
 from aligner.procedure.model import (
     CoverageStep,
+    IfPeakStep,
     IfSweepStep,
     PrepareStep,
     Procedure,
@@ -141,6 +142,8 @@ def _work(bench: Bench, step: Step, passed: bool) -> Outcome:
     match step:
         case PrepareStep():
             return prepare.work(bench, step)
+        case IfPeakStep():
+            return if_peak.work(bench, step, passed=passed)
         case IfSweepStep():
             return if_sweep.work(bench, step, passed=passed)
         case CoverageStep():

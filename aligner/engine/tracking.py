@@ -11,7 +11,7 @@ from aligner.engine.instruments import received_spot
 from aligner.procedure.model import TrackingStep
 
 _GRID = 9
-_BEYOND = 1.6
+_BEYOND = 2.0
 
 
 def work(bench: Bench, step: TrackingStep, passed: bool) -> Outcome:
