@@ -1,0 +1,127 @@
+import numpy as np
+import pytest
+
+from aligner.estimate.belief import belief_of
+from aligner.estimate.events import Moved, Sighted, Spot
+from tests.estimate.worked import Worked, frame, off
+from tests.small_sets import COIL_AND_TRIMMER, FM, MW, circuit, coverage, fm_head, oscillator, tracking
+
+F3 = (600e3, 1000e3, 1400e3)
+SHARED = """[[adjuster]]
+id = "common"
+circuits = ["antenna", "inner"]
+does = "parallel"
+kind = "piston-trimmer"
+"""
+WITH_SHARED = (
+    fm_head()
+    + oscillator()
+    + circuit("antenna")
+    + circuit("inner", COIL_AND_TRIMMER[:1])
+    + SHARED
+    + coverage()
+    + tracking()
+)
+
+
+def test_a_received_place_is_where_the_oscillator_makes_it_and_a_dial_place_where_the_scale_says() -> None:
+    own = frame(MW)
+    worked = Worked(own, "oscillator", off(own, "oscillator", 0.04, 0.0, 0.0, 0.0), sd_hz=5.0)
+    worked.look(*F3)
+    belief = worked.belief()
+    dial, received = belief.places_hz((Spot(1000e3, "dial"), Spot(1000e3, "received")))
+    assert dial == 1000e3
+    # An inductance 4 % too high stands 2 % low in oscillator frequency: the pointer must go up to receive the same.
+    assert received > 1010e3
+    assert worked.hz(float(received)) == pytest.approx(1455e3, abs=300.0)
+
+
+def test_with_the_oscillator_right_received_places_are_those_of_the_scale() -> None:
+    own = frame(MW)
+    worked = Worked(own, "oscillator", off(own, "oscillator", 0.0), sd_hz=5.0)
+    worked.look(*F3)
+    places = worked.belief().places_hz(tuple(Spot(z, "received") for z in F3))
+    np.testing.assert_allclose(places, F3, rtol=2e-4)
+
+
+def test_a_signal_circuit_is_seen_at_the_place_where_the_set_then_stood() -> None:
+    own = frame(MW)
+    wrong = Worked(own, "oscillator", off(own, "oscillator", 0.04, 0.0, 0.0, 0.0), sd_hz=5.0)
+    wrong.look(*F3)
+    place = float(wrong.belief().places_hz((Spot(1000e3, "received"),))[0])
+    antenna = Worked(own, "antenna", off(own, "antenna", 0.02, -0.01, 0.0, 0.0))
+    seen = Sighted(20, "antenna", Spot(1000e3, "received"), antenna.hz(place), 50.0)
+    wrong.events.append(seen)
+    told = wrong.belief().circuits["antenna"].hz(np.array([place]))[0]
+    assert told == pytest.approx(antenna.hz(place), abs=300.0)
+
+
+def test_a_place_is_remembered_as_it_was_when_the_oscillator_is_moved_later() -> None:
+    own = frame(MW)
+    worked = Worked(own, "oscillator", off(own, "oscillator", 0.04, 0.0, 0.0, 0.0), sd_hz=5.0)
+    worked.look(*F3)
+    place = float(worked.belief().places_hz((Spot(1000e3, "received"),))[0])
+    antenna = Worked(own, "antenna", off(own, "antenna", 0.02, -0.01, 0.0, 0.0))
+    worked.events.append(Sighted(worked._next(), "antenna", Spot(1000e3, "received"), antenna.hz(place), 50.0))
+    worked.turn("oscillator-coil", -0.04)
+    worked.look(*F3)
+    belief = worked.belief()
+    now = float(belief.places_hz((Spot(1000e3, "received"),))[0])
+    assert now < place - 10e3
+    assert worked.hz(now) == pytest.approx(1455e3, abs=300.0)
+    assert belief.circuits["antenna"].hz(np.array([place]))[0] == pytest.approx(antenna.hz(place), rel=5e-4)
+
+
+def test_circuits_that_share_an_adjuster_are_fitted_together_and_the_oscillator_first() -> None:
+    own = frame(WITH_SHARED)
+    antenna = Worked(own, "antenna", off(own, "antenna", 0.0))
+    antenna.look(90e6, 106e6)
+    antenna.turn("common", 0.05)
+    antenna.look(106e6)
+    belief = antenna.belief()
+    assert next(iter(belief.circuits)) == "oscillator"
+    assert belief.circuits["antenna"].fit is belief.circuits["inner"].fit
+    assert belief.circuits["oscillator"].fit is not belief.circuits["antenna"].fit
+    # What the antenna has shown of the shared trimmer moves what is expected of the other circuit: lower by about half.
+    z = np.array([98e6])
+    before = belief_of(own, tuple(antenna.events[:2])).circuits["inner"].hz(z)[0]
+    assert belief.circuits["inner"].hz(z)[0] / before == pytest.approx(np.exp(-0.5 * 0.05), rel=0.01)
+
+
+def test_reading_one_circuit_says_nothing_of_another_that_shares_nothing() -> None:
+    own = frame(FM)
+    z = np.array([98e6])
+    before = belief_of(own, ()).circuits["antenna"].sd_hz(z)[0]
+    seen = Sighted(1, "oscillator", Spot(87.5e6), 97e6, 100.0)
+    after = belief_of(own, (seen,)).circuits["antenna"].sd_hz(z)[0]
+    assert after == pytest.approx(before, rel=1e-12)
+
+
+def test_the_expected_slope_is_that_of_finite_differences() -> None:
+    own = frame(MW)
+    worked = Worked(own, "oscillator", off(own, "oscillator", 0.04, 0.02, 0.0, -0.03), sd_hz=5.0)
+    worked.look(*F3)
+    belief = worked.belief().circuits["oscillator"]
+    z, step = np.array([700e3, 1500e3]), 1e-6
+    for column in range(4):
+        shift = step * np.eye(4)[column]
+        slope = (belief.lny(z, shift) - belief.lny(z, -shift)) / (2 * step)
+        np.testing.assert_allclose(belief.by_setting(z)[:, column], slope, rtol=1e-6)
+
+
+def test_far_from_what_was_seen_it_is_less_sure() -> None:
+    own = frame(FM)
+    worked = Worked(own, "oscillator", off(own, "oscillator", 0.01, 0.0, 0.0, 0.0), sd_hz=100.0)
+    worked.look(90e6, 98e6)
+    near, far = worked.belief().circuits["oscillator"].sd_hz(np.array([94e6, 108e6]))
+    assert far > 2.0 * near
+
+
+def test_an_event_of_another_frame_has_no_effect_on_what_is_kept() -> None:
+    own = frame(FM)
+    events = (Sighted(1, "oscillator", Spot(87.5e6), 97e6, 100.0), Moved(2, "oscillator-coil"))
+    first = belief_of(own, events).circuits["oscillator"]
+    again = belief_of(own, events).circuits["oscillator"]
+    assert first.fit is again.fit
+    other = belief_of(frame(WITH_SHARED), events).circuits["oscillator"]
+    assert other.fit is not first.fit
