@@ -35,12 +35,13 @@ def work(bench: Bench, step: IfSweepStep, *, passed: bool) -> Outcome:
     """Held when the centre is sure within the tolerance, and as near to nominal as was asked for."""
     from aligner.circuits.uncertain import CannotTell  # noqa: PLC0415 - scipy only where a sweep was taken
 
-    state = swept(bench.procedure, bench.ledger, step.id, step.cans)[-1]
-    now = busy(passed=passed)
+    *earlier, state = swept(bench.procedure, bench.ledger, step.id, step.cans)
+    stale = any(old.points for old in earlier)
+    now = busy(passed=passed or stale)
     if state.refused:
         return plain(step, "at-limit", _DEAD)
     if not state.points:
-        why = "the strip was touched since it was swept" if passed else "not swept yet"
+        why = "the strip was touched since it was swept" if stale else "not swept yet"
         return plain(step, now, why, _ask(bench, step, step.span_hz, _first(step)))
     fit = response_of(state.points, level_sd_db(bench.procedure))
     if isinstance(fit, CannotTell):

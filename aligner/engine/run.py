@@ -121,7 +121,7 @@ def _walk(bench: Bench) -> tuple[list[Outcome], Ask | None]:
 
 def _frontier(outcomes: list[Outcome], n: int, reached: int) -> Ask | None:
     """The ask of the step just looked at; where it has none, that of a disturbed one before it; else None: go on."""
-    if n == reached and outcomes[n].ask is not None:
+    if n == reached and outcomes[n].ask is not None and outcomes[n].report.state != "disturbed":
         return outcomes[n].ask
     disturbed = next((o.ask for o in outcomes[:n] if o.ask is not None), None)
     return disturbed or outcomes[n].ask

@@ -223,7 +223,7 @@ class WarmUpStep:
 class IfPeakStep:
     """The cans of the IF strip peaked; `cans` stand in the order of the signal, `swamped` are coupled past critical.
 
-    swamp: what loads the other winding. clamp: how the AGC line is held. place: where the set rests meanwhile.
+    swamp loads the other winding, clamp holds the AGC line; the IF may prove tolerance_hz [Hz] off (None: ever so far).
     """
 
     id: str
@@ -231,6 +231,7 @@ class IfPeakStep:
     swamped: tuple[str, ...] = ()
     swamp: str = ""
     clamp: str = ""
+    tolerance_hz: float | None = None
     place: Place | None = None
     kind: Literal["if-peak"] = "if-peak"
     title: str = ""

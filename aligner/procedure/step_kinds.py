@@ -7,6 +7,7 @@ from aligner.procedure.model import Step
 from aligner.procedure.places import WholeSet
 from aligner.procedure.step_coverage import read_coverage
 from aligner.procedure.step_head import StepHead
+from aligner.procedure.step_if_peak import read_if_peak
 from aligner.procedure.step_if_sweep import read_if_sweep
 from aligner.procedure.step_prepare import read_prepare
 from aligner.procedure.step_read_back import read_read_back
@@ -16,12 +17,13 @@ StepReader = Callable[[Table, StepHead, WholeSet], Step | None]
 
 WORKED: dict[str, StepReader] = {
     "prepare": read_prepare,
+    "if-peak": read_if_peak,
     "if-sweep": read_if_sweep,
     "coverage": read_coverage,
     "tracking": read_tracking,
     "read-back": read_read_back,
 }
-NOT_YET: tuple[str, ...] = ("warm-up", "if-peak", "detector", "trap", "image", "seal")
+NOT_YET: tuple[str, ...] = ("warm-up", "detector", "trap", "image", "seal")
 """Kinds of the form that this version cannot work; they are named, so that nobody looks for a slip of the pen."""
 
 
