@@ -31,7 +31,7 @@ class NewJob(ModalScreen[Guide | None]):
     NewJob > * { width: 90%; max-width: 100; }
     NewJob #what { height: 1; background: $panel; text-style: bold; }
     NewJob OptionList { height: auto; max-height: 12; border: none; }
-    NewJob #said { height: auto; max-height: 8; color: $accent; }
+    NewJob #said { height: auto; max-height: 50%; overflow-y: auto; color: $accent; }
     """
     AUTO_FOCUS: ClassVar[str] = "OptionList"
 
@@ -80,7 +80,7 @@ class NewJob(ModalScreen[Guide | None]):
         try:
             procedure = read_procedure(path)
         except ProcedureError as error:
-            self._say(clean(str(error), 600, lines=True))
+            self._say(clean(str(error), 4000, lines=True))
             return
         self._chosen = path, procedure
         self.query_one(OptionList).display = False

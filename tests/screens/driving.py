@@ -1,0 +1,45 @@
+"""The application driven by keys, and waiting for what must come of them instead of for time."""
+
+import asyncio
+from collections.abc import Callable
+
+from textual.pilot import Pilot
+from textual.widgets import Static
+
+from aligner.screens.app import AlignerApp
+from aligner.screens.desk import Desk
+from aligner.screens.guide import Guide
+
+AppPilot = Pilot[None]
+
+PATIENCE_S = 30.0
+"""How long something may take before it counts as never coming: a busy machine is not a fault of the code."""
+
+
+async def until(pilot: AppPilot, holds: Callable[[], object]) -> None:
+    """Let the application work until that holds."""
+    async with asyncio.timeout(PATIENCE_S):
+        while not holds():
+            await pilot.pause(0.01)
+
+
+async def shown_guide(pilot: AppPilot) -> tuple[Guide, Desk]:
+    """The guide, once its job is open."""
+    app = pilot.app
+    await until(pilot, lambda: isinstance(app.screen, Guide) and app.screen.desk is not None)
+    guide = app.screen
+    assert isinstance(guide, Guide)
+    assert guide.desk is not None
+    return guide, guide.desk
+
+
+async def kept(pilot: AppPilot, desk: Desk, *keys: str) -> None:
+    """Press those keys and wait until one more entry is on the disk and shown."""
+    before = len(desk.history.entries)
+    await pilot.press(*keys)
+    await until(pilot, lambda: len(desk.history.entries) > before and not desk.waiting)
+
+
+def words_on(app: AlignerApp) -> str:
+    """Everything that the screen in front says."""
+    return "\n".join(str(widget.render()) for widget in app.screen.query(Static) if widget.display)

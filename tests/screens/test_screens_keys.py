@@ -1,0 +1,230 @@
+"""What keys do on the guide, without a screen."""
+
+import pytest
+
+from aligner.engine.answers import Cannot, Done, Note, Reading, SetAside, SwitchWay, Undo
+from aligner.engine.capture import Sample
+from aligner.screens.commands import GUIDE, footer, help_lines
+from aligner.screens.desk import Desk, Do, Send, Turn
+from aligner.screens.keys import paste, press
+from aligner.screens.sources import COUNTER, EVERYTHING
+from tests.screens.scripted import CAUTION, CONFIRM, CORE, PEAK, READ, TOUCH, desk_with, told
+
+
+def typed(desk: Desk, text: str) -> None:
+    for mark in text:
+        press(desk, mark, mark)
+
+
+def samples(*values: float, first_s: float = 10.0) -> tuple[Sample, ...]:
+    return tuple(Sample(first_s + 0.25 * at, value, f"{value:g}") for at, value in enumerate(values))
+
+
+def test_enter_confirms() -> None:
+    assert press(desk_with(CONFIRM), "enter", None) == [Send(Done())]
+
+
+def test_a_digit_begins_a_reading_and_the_echo_shows_what_is_understood() -> None:
+    desk = desk_with(READ)
+    typed(desk, "383.6")
+    assert desk.echo() == (True, "383.6 kHz")
+    (sent,) = press(desk, "enter", None)
+    assert isinstance(sent, Send)
+    assert isinstance(sent.answer, Reading)
+    assert sent.answer.value == pytest.approx(383_600.0)
+
+
+def test_letters_are_commands_only_while_the_line_is_empty() -> None:
+    desk = desk_with(READ)
+    typed(desk, "383 kHz")
+    assert desk.line.text == "383 kHz"
+    press(desk, "escape", None)
+    press(desk, "n", "n")
+    assert desk.writing == "note"
+
+
+def test_nothing_is_taken_twice_while_an_answer_is_being_kept() -> None:
+    desk = desk_with(CONFIRM)
+    press(desk, "enter", None)
+    assert press(desk, "enter", None) == []
+    assert press(desk, "q", "q") == [Do("leave")]
+
+
+def test_a_refused_answer_leaves_what_was_typed() -> None:
+    desk = desk_with(READ)
+    typed(desk, "383.6")
+    press(desk, "enter", None)
+    desk.refuse("it does not fit")
+    assert (desk.line.text, desk.message, desk.waiting) == ("383.6", "it does not fit", False)
+
+
+def test_a_misunderstood_reading_is_not_sent() -> None:
+    desk = desk_with(READ)
+    typed(desk, "383..6")
+    assert not desk.echo()[0]
+    assert press(desk, "enter", None) == []
+    assert desk.message
+
+
+def test_a_note_and_a_reason_are_written_in_the_same_line() -> None:
+    desk = desk_with(READ)
+    press(desk, "n", "n")
+    typed(desk, "core is loose")
+    assert press(desk, "enter", None) == [Send(Note("core is loose"))]
+    desk = desk_with(READ)
+    press(desk, "s", "s")
+    typed(desk, "no core")
+    assert press(desk, "enter", None) == [Send(SetAside("no core"))]
+
+
+def test_an_empty_note_is_none() -> None:
+    desk = desk_with(READ)
+    press(desk, "n", "n")
+    assert press(desk, "enter", None) == []
+    assert not desk.writing
+
+
+def test_cautions_cannot_be_set_aside() -> None:
+    desk = desk_with(CAUTION)
+    press(desk, "s", "s")
+    assert not desk.writing
+    assert desk.message == "Cautions cannot be set aside."
+
+
+def test_undo_asks_back_and_an_adjuster_may_not_have_been_turned() -> None:
+    desk = desk_with(TOUCH)
+    told(desk, Reading(385_620.0), asks=(TOUCH, READ))
+    assert press(desk, "u", "u") == []
+    assert desk.question is not None
+    assert "Take back oscillator-coil at 2 V: 385.62 kHz" in desk.question.text
+    assert press(desk, "0", "0") == [Send(Undo(moved=False))]
+
+
+def test_any_other_key_drops_a_question() -> None:
+    desk = desk_with(READ)
+    told(desk, Reading(383_600.0), asks=(READ, TOUCH))
+    press(desk, "u", "u")
+    assert press(desk, "escape", None) == []
+    assert desk.question is None
+
+
+def test_there_may_be_nothing_to_take_back() -> None:
+    desk = desk_with(READ)
+    press(desk, "u", "u")
+    assert desk.message == "There is nothing to take back."
+
+
+def test_end_of_travel_carries_the_reading_and_the_counted_turns() -> None:
+    desk = desk_with(CORE, serves=EVERYTHING, turnable=True)
+    desk.sample(samples(-2.0))
+    assert desk.stream is not None
+    desk.stream.turned = 0.5
+    press(desk, "e", "e")
+    assert press(desk, "e", "e") == [Send(Cannot("end-of-travel", -2.0, 0.5))]
+
+
+def test_a_plain_reading_has_no_end_of_travel_but_may_be_impossible() -> None:
+    desk = desk_with(READ)
+    press(desk, "e", "e")
+    assert desk.question is None
+    assert "End of travel" in desk.message
+    press(desk, "x", "x")
+    assert press(desk, "x", "x") == [Send(Cannot("no-reading"))]
+
+
+def test_the_way_of_seeing_is_chosen_from_those_of_the_step() -> None:
+    desk = desk_with(PEAK)
+    press(desk, "w", "w")
+    assert press(desk, "2", "2") == [Send(SwitchWay("level", "antenna"))]
+    desk = desk_with(READ)
+    press(desk, "w", "w")
+    assert "only one way" in desk.message
+
+
+def test_a_questioned_reading_offers_its_likely_meaning_on_one_key() -> None:
+    desk = desk_with(READ)
+    told(desk, Reading(3_836_000.0), asks=(READ, TOUCH), doubts_from=1e6)
+    assert desk.doubt is not None
+    assert "y: I meant 383.6 kHz" in desk.doubt.text
+    (sent,) = press(desk, "y", "y")
+    assert isinstance(sent, Send)
+    assert isinstance(sent.answer, Reading)
+    assert sent.answer.value == pytest.approx(383_600.0)
+
+
+def test_a_person_may_insist_on_a_questioned_reading() -> None:
+    desk = desk_with(READ)
+    told(desk, Reading(3_836_000.0), asks=(READ, TOUCH), doubts_from=1e6)
+    (sent,) = press(desk, "i", "i")
+    assert sent == Send(Reading(3_836_000.0, insist=True))
+    assert press(desk_with(READ), "i", "i") == []
+
+
+def test_arrow_keys_turn_the_virtual_set_only_where_an_adjuster_is_asked_for() -> None:
+    desk = desk_with(TOUCH, serves=EVERYTHING, turnable=True)
+    assert press(desk, "right", None) == [Turn("oscillator-coil", 1 / 16)]
+    assert press(desk, "shift+right", None) == [Turn("oscillator-coil", 1 / 128)]
+    assert press(desk, "left", None) == [Turn("oscillator-coil", -1 / 64)]
+    other = desk_with(READ, serves=EVERYTHING, turnable=True)
+    assert press(other, "right", None) == []
+    assert "arrow keys" in other.message
+
+
+def test_enter_takes_a_settled_reading_and_at_the_second_press_any() -> None:
+    desk = desk_with(READ, serves=COUNTER)
+    desk.sample(samples(383_600.0))
+    assert press(desk, "enter", None) == []
+    (sent,) = press(desk, "enter", None)
+    assert isinstance(sent, Send)
+    assert isinstance(sent.answer, Reading)
+    assert (sent.answer.value, sent.answer.seen.n if sent.answer.seen else 0) == (383_600.0, 1)
+
+
+def test_without_a_source_enter_asks_for_the_reading() -> None:
+    desk = desk_with(PEAK, serves=COUNTER)
+    assert press(desk, "enter", None) == []
+    assert desk.message == "Type the reading, then Enter."
+
+
+def test_a_reading_that_stands_still_inside_the_aim_is_taken_with_a_bell() -> None:
+    desk = desk_with(TOUCH, serves=COUNTER)
+    sent, bell = desk.sample(samples(390_000.0, *[385_620.0] * 8))
+    assert isinstance(sent, Send)
+    assert bell == Do("ring")
+    assert desk.sample(samples(385_620.0, first_s=99.0)) == []
+
+
+def test_hands_free_can_be_switched_off_and_any_key_stops_a_hold() -> None:
+    desk = desk_with(TOUCH, serves=COUNTER)
+    press(desk, "h", "h")
+    assert desk.sample(samples(390_000.0, *[385_620.0] * 8)) == []
+    desk = desk_with(TOUCH, serves=COUNTER)
+    desk.sample(samples(390_000.0, *[385_620.0] * 4))
+    press(desk, "space", " ")
+    assert desk.message.startswith("Stopped")
+    assert desk.sample(samples(*[385_620.0] * 8, first_s=20.0)) == []
+
+
+def test_nothing_is_taken_by_itself_while_something_is_typed() -> None:
+    desk = desk_with(TOUCH, serves=COUNTER)
+    typed(desk, "38")
+    assert desk.sample(samples(390_000.0, *[385_620.0] * 8)) == []
+
+
+def test_pasted_text_waits_in_the_line_without_its_controls() -> None:
+    desk = desk_with(READ)
+    paste(desk, "383.6 kHz\x1b[2J\nq\n")
+    assert desk.line.text == "383.6 kHz;q"
+    assert not desk.waiting
+
+
+def test_every_command_has_a_key_of_its_own_and_a_line_of_help() -> None:
+    keys = [key for command in GUIDE for key in command.keys]
+    assert len(keys) == len(set(keys))
+    assert all(command.help.endswith(".") for command in GUIDE)
+    assert {command.shown for command in GUIDE} <= {key for key, _ in help_lines()}
+
+
+@pytest.mark.parametrize("columns", [20, 80, 200])
+def test_the_footer_never_runs_over(columns: int) -> None:
+    assert len(footer(tuple(command.name for command in GUIDE), columns)) <= columns

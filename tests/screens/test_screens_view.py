@@ -1,0 +1,212 @@
+"""What the guide shows, as text and numbers."""
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from aligner.engine.answers import Cannot, Done, Note, Reading, SetAside, SwitchWay, Undo, WandSeen
+from aligner.engine.capture import Sample
+from aligner.engine.gauge import gauge
+from aligner.engine.history import History
+from aligner.engine.survey import StepReport
+from aligner.screens.bar import PLAIN, bar, fallen_bar
+from aligner.screens.blocks import blocks, width
+from aligner.screens.desk import Desk
+from aligner.screens.expected import expected
+from aligner.screens.glance import Glance, Paper, glance
+from aligner.screens.log import log_lines
+from aligner.screens.pages import sitting_pages
+from aligner.screens.paint import cut, entry_row, foot_row, head_row, lower_left, room_for
+from aligner.screens.sources import COUNTER, EVERYTHING
+from aligner.screens.view import step_line, view
+from aligner.screens.words import LESS, MARKS, MORE, STATES, scale_for, turned_words
+from tests.screens.scripted import (
+    CAUTION,
+    CONFIRM,
+    CORE,
+    PEAK,
+    READ,
+    TOUCH,
+    ScriptedEngine,
+    desk_with,
+    procedure,
+    told,
+)
+
+
+def live(desk: Desk, *values: float) -> Glance:
+    desk.sample(tuple(Sample(10.0 + at, value) for at, value in enumerate(values)))
+    return glance(desk, Paper(80))
+
+
+def test_a_step_shows_its_state_by_mark_and_word() -> None:
+    report = StepReport("antenna", "tracking", "Antenna follows", "disturbed", "", 75e3, 150e3, 1e3, "Hz")
+    line = step_line(report, running=False)
+    assert (line.mark, line.state, line.detail) == ("[!]", "disturbed", "75 kHz of 150 kHz")
+    assert len(set(MARKS.values())) == len(MARKS) == len(set(STATES.values()))
+
+
+def test_the_log_says_what_became_of_each_entry() -> None:
+    desk = desk_with(READ)
+    told(
+        desk, Reading(383_600.0), Undo(), Note("warm"), Reading(3.8e6), SetAside("no core"),
+        asks=(READ, READ, TOUCH), doubts_from=1e6,
+    )  # fmt: skip
+    assert [str(line).strip() for line in log_lines(desk.history)] == [
+        "1 oscillator at 2 V: 383.6 kHz  (taken back)",
+        "2 undo",
+        "3 note: warm",
+        "4 oscillator at 2 V: 3.8 MHz  (questioned)",
+        "5 step coverage set aside: no core",
+    ]
+
+
+def test_every_answer_has_words_in_the_log() -> None:
+    desk = desk_with(PEAK)
+    told(
+        desk, Done(), Cannot("end-of-travel"), WandSeen("up", "down"), SwitchWay("level", "antenna"), Undo(moved=False),
+        asks=(CONFIRM, PEAK, PEAK, PEAK, PEAK),
+    )  # fmt: skip
+    words = [line.text for line in log_lines(desk.history)]
+    assert words[0] == "done: The counter is coupled loosely."
+    assert words[1] == "antenna-coil at 91.1 MHz: end of travel"
+    assert words[2].endswith("ferrite up, brass down")
+    assert words[3:] == ["seen by level in antenna", "undo: nothing was turned"]
+
+
+def test_the_end_says_what_is_not_held() -> None:
+    engine = ScriptedEngine(())
+    survey = engine.survey(procedure(), History())
+    assert view(procedure(), History(), survey, None).ended.startswith("Aligned")
+
+
+def test_a_reading_far_above_shows_itself_the_aim_the_arrow_and_the_hand() -> None:
+    shown = live(desk_with(TOUCH, serves=COUNTER), 401_730.0)
+    assert shown.state == "seek"
+    assert [column.label for column in shown.columns] == ["NOW kHz", "", "AIM kHz"]
+    assert shown.hand == "▼ Reading must fall: squeeze the turns together"
+    assert max(len(row) for column in shown.columns for row in column.rows) <= 80
+    assert len(shown.bar) in {79, 80}
+
+
+def test_inside_the_aim_the_words_say_stop() -> None:
+    shown = live(desk_with(TOUCH, serves=COUNTER), 401_730.0, 385_625.0, 385_625.0)
+    assert shown.state == "inside"
+    assert shown.hand == "= STOP: inside the aim"
+    assert shown.amount.startswith("Hold still")
+
+
+def test_without_a_source_the_aim_is_what_is_large() -> None:
+    shown = glance(desk_with(TOUCH), Paper(80))
+    assert shown.state == "aim"
+    assert shown.columns[0].label == "TURN UNTIL IT READS kHz"
+    assert shown.hand == "▼ Reading must fall: squeeze the turns together"
+
+
+def test_a_peak_keeps_the_best_seen_to_come_back_to() -> None:
+    shown = live(desk_with(PEAK, serves=EVERYTHING), -20.0, -12.0, -14.0)
+    assert shown.state == "peaking"
+    assert [column.label for column in shown.columns] == ["NOW dB", "BEST dB"]
+    assert shown.columns[1].rows == blocks("-12.0", "low")
+    assert live(desk_with(PEAK, serves=EVERYTHING), -20.0, -12.0).state == "here"
+
+
+def test_the_amount_left_shrinks_while_the_core_is_turned() -> None:
+    desk = desk_with(CORE, serves=EVERYTHING, turnable=True)
+    assert live(desk, -1.0).amount == "about 3/4 turn clockwise, give or take 1/8 turn, not turned yet"
+    assert desk.stream is not None
+    desk.stream.turned = 0.5
+    assert live(desk, -3.0).amount == "turned 1/2 turn clockwise; left 1/4 turn clockwise"
+    assert turned_words(-0.25) == "turned 1/4 turn anticlockwise"
+
+
+def test_plain_terminals_get_plain_characters_only() -> None:
+    desk = desk_with(TOUCH, serves=COUNTER)
+    desk.sample((Sample(10.0, 401_730.0),))
+    shown = glance(desk, Paper(80, ascii_only=True))
+    drawn = "".join(row for column in shown.columns for row in column.rows) + shown.bar + shown.hand
+    assert drawn.replace("±", "").isascii()
+
+
+@pytest.mark.parametrize("columns", [20, 40, 80, 120, 200])
+def test_no_row_runs_over_the_window(columns: int) -> None:
+    desk = desk_with(TOUCH, serves=COUNTER)
+    room = room_for(desk, columns, 24)
+    rows = [*room.ask.split("\n"), *room.why.split("\n"), head_row(desk, columns, "keyboard", 24)]
+    rows += [entry_row(desk, columns), foot_row(desk, columns), *str(lower_left(desk, 8, columns)).split("\n")[1:]]
+    assert max(len(row) for row in rows) <= columns
+
+
+def test_a_small_window_says_so() -> None:
+    assert head_row(desk_with(READ), 60, "keyboard", 20).startswith("Window 60x20: 80x24 shows all")
+
+
+def test_the_figures_have_the_same_height_and_their_stated_width() -> None:
+    assert len(blocks("0123456789+-./?")) == 5
+    assert len(blocks("0123456789", "low")) == 3
+    for size in ("tall", "low"):
+        assert {len(row) for row in blocks("385.62", size)} == {width("385.62", size)}
+    assert blocks("8", "tall", ascii_only=True)[0] == "######"
+
+
+def test_each_figure_looks_different() -> None:
+    for size in ("tall", "low"):
+        assert len({blocks(mark, size) for mark in "0123456789-+/?."}) == 15
+
+
+@given(st.floats(-1e9, 1e9), st.integers(21, 200))
+def test_the_bar_is_as_long_as_asked_and_full_only_inside(value: float, columns: int) -> None:
+    shown = gauge(TOUCH, value, 400_000.0)
+    assert not hasattr(shown, "nothing")
+    drawn = bar(shown, columns, PLAIN)  # type: ignore[arg-type]
+    assert len(drawn) == 2 * ((columns - 1) // 2) + 1
+    inside = abs(value - TOUCH.aim.value) <= TOUCH.aim.within
+    assert ("." not in drawn) == inside
+
+
+def test_the_bar_shrinks_by_what_has_been_lost_since_the_peak() -> None:
+    desk = desk_with(PEAK, serves=EVERYTHING)
+    live(desk, -10.0, -13.0)
+    assert desk.stream is not None
+    best = desk.stream.best()
+    assert best is not None
+    assert fallen_bar(best, 6.0, 21, PLAIN) == "#" * 10 + "." * 10 + "|"
+
+
+def test_the_unit_on_the_screen_stays_while_the_reading_moves() -> None:
+    scale = scale_for("Hz", 385_620.0, 10.0)
+    assert (scale.figures(385_620.0), scale.figures(4_000_000.0), scale.unit) == ("385.62", "4000.00", "kHz")
+    assert scale_for("dB", -12.0, 0.1).figures(-0.01) == "0.0"
+
+
+def test_what_a_reading_will_be_comes_from_the_procedure() -> None:
+    known = expected(procedure(), READ)
+    assert known is not None
+    # 87.5 MHz + 10.7 MHz through a prescaler of 256 (common practice, no source): 383.594 kHz on the counter.
+    assert known == pytest.approx(383_594.0, abs=1.0)
+    assert expected(procedure(), PEAK) is None
+
+
+def test_every_kind_of_adjuster_has_words_for_more_and_less() -> None:
+    assert set(MORE) == set(LESS)
+    assert all(MORE[kind] != LESS[kind] for kind in MORE)
+
+
+def test_a_later_sitting_shows_each_caution_and_where_the_job_stands() -> None:
+    desk = desk_with(TOUCH)
+    told(desk, Reading(383_600.0), asks=(READ, TOUCH))
+    assert desk.survey is not None
+    cautions, stands = sitting_pages(desk.procedure, desk.history, desk.survey)
+    assert cautions.startswith("CAUTION")
+    assert [row.split()[0] for row in stands.split("\n") if row] == ["DONE", "NEXT", "CONNECT"]
+    assert "oscillator at 2 V: 383.6 kHz" in stands
+    assert "the counter" in stands
+
+
+def test_a_caution_is_named_as_one() -> None:
+    assert room_for(desk_with(CAUTION), 80, 24).ask.startswith("CAUTION. ")
+
+
+def test_long_text_is_cut_with_an_ellipsis() -> None:
+    assert cut("one two three four five six", 10, 2) == "one two\nthree ..."
+    assert cut("short", 10, 2) == "short"
