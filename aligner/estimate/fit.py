@@ -1,7 +1,8 @@
 """The fit: all events of a group of circuits, least squares with priors, robust, with covariance.
 
 The unknowns q are, in this order: the settings of each circuit before the first movement, the whitened discrepancy at
-each spot that was seen, what each circuit's coil carries with it, the effect per turn of each adjuster whose turns were counted, and one movement an event.
+each spot that was seen, what each circuit's coil carries with it, the effect per turn of each adjuster whose turns were counted and how that
+changes along the travel, and one movement an event.
 An effect whose sense is not known is at first a plain number about nought; when a few rounds have shown its sign, it
 goes on as the logarithm of its size, because a core that changes nothing at all is no explanation of what was seen.
 `Layout` gives them columns; a circuit's settings at any time are start + rows @ q, so that everything the fit needs is
@@ -24,9 +25,11 @@ _ROUNDS = 16
 _SETTLED = 1e-5  # of a prior standard deviation
 _LONGEST_STEP = 1.5
 _SENSE_ROUND = 4
+_MOST_GROWTH = 2.0
 _OUTLIER = 3.0  # standard deviations beyond which a sighting is weighed down
 _MOVE_PRIOR = 0.2  # a movement whose turns nobody counted: as wide as the settings themselves
-_PER_TURN_BEND = 0.06  # the effect per turn is not constant along the travel (relative, a turn)
+_PER_TURN_BEND = 0.06  # what a steady change of the effect along the travel leaves unsaid (relative, a turn)
+_STEEPER = 0.2  # the effect per turn grows or shrinks along the travel by this share a turn (standard deviation)
 
 
 @dataclass(frozen=True)
@@ -38,6 +41,7 @@ class Layout:
     spot_column: dict[tuple[str, Spot], int]
     carried: dict[str, int]
     turned: dict[str, int]
+    steeper: dict[str, int]
     moves: dict[int, int]
     count: int
 
@@ -56,12 +60,15 @@ class Fit:
     weights: dict[int, float] = field(default_factory=dict)  # by seq, where a sighting was weighed down
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
-        """Effect per turn on the setting [1 a turn] and its standard error; None where no turns were counted."""
+        """Effect per turn where the adjuster stands now [1 a turn] and its standard error; None without counted turns."""
         column = self.layout.turned.get(adjuster)
         if column is None:
             return None
-        size = float(np.exp(self.mean[column]))
-        return self.senses[adjuster] * size, size * float(np.sqrt(self.covariance[column, column]))
+        net = sum(e.turns or 0.0 for e in self.events if isinstance(e, Moved) and e.adjuster == adjuster)
+        rows = np.zeros(self.layout.count)
+        rows[column], rows[self.layout.steeper[adjuster]] = 1.0, net
+        size = float(np.exp(rows @ self.mean))
+        return self.senses[adjuster] * size, size * float(np.sqrt(rows @ self.covariance @ rows))
 
 
 def fit_of(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...], places: dict[int, float]) -> Fit:
@@ -139,8 +146,10 @@ def _layout(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...]) 
     turned = sorted({e.adjuster for e in events if isinstance(e, Moved) and e.turns is not None})
     turned_column = {adjuster: column + n for n, adjuster in enumerate(turned)}
     column += len(turned)
+    steeper = {adjuster: column + n for n, adjuster in enumerate(turned)}
+    column += len(turned)
     moves = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Moved))}
-    return Layout(circuits, spots, spot_column, carried, turned_column, moves, column + len(moves))
+    return Layout(circuits, spots, spot_column, carried, turned_column, steeper, moves, column + len(moves))
 
 
 def _by_hz(spot: Spot) -> tuple[float, str]:
@@ -184,6 +193,8 @@ def _prior(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Array,
         handle = frame.handles[adjuster]
         mean[column] = np.log(handle.per_turn) if senses[adjuster] else 0.0
         sd[column] = handle.per_turn_spread if senses[adjuster] else handle.per_turn
+    for column in layout.steeper.values():
+        sd[column] = _STEEPER
     for column in layout.moves.values():
         sd[column] = _MOVE_PRIOR
     return mean, sd
@@ -346,10 +357,9 @@ def _circuit_block(
 def _fall_away(event: Sighted | Fallen) -> float:
     """|ln y - ln y of the generator| of a fall: ln y is -2 ln f, and the fall is 10 lg(1 + (2 Q df/f)^2) dB.
 
-    Up to three standard errors of the meter a fall does not tell on which side the circuit lies: the distance is
-    nought, and the uncertainty holds both sides.
+    A fall whose side is not known says nought, with an uncertainty that holds both sides.
     """
-    if isinstance(event, Sighted) or (event.fall_db <= 3.0 * event.sd_db and not event.sign):
+    if isinstance(event, Sighted) or not event.sign:
         return 0.0
     return _detuning(event.fall_db) / event.q
 
@@ -360,20 +370,27 @@ def _detuning(fall_db: float) -> float:
 
 
 def _sd_lny(event: Sighted | Fallen) -> float:
-    """Standard error of ln y; of a fall it is chosen so that 1.96 of it reach as far as the fall allows at 95 %."""
+    """Standard error of ln y; without a side a fall counts with its whole distance, and small ones reach to 95 %."""
     if isinstance(event, Sighted):
         return 2.0 * event.sd_hz / event.hz
-    away = _fall_away(event)
     reach = _detuning(event.fall_db + 1.96 * event.sd_db) / event.q
-    return float(np.hypot(max(reach - away, 1e-4) / 1.96, event.q_sd * away))
+    if event.sign:
+        away = _fall_away(event)
+        return float(np.hypot(max(reach - away, 1e-4) / 1.96, event.q_sd * away))
+    return max(reach / 1.96, _detuning(event.fall_db) / event.q) * (1.0 + event.q_sd)
 
 
 @dataclass(frozen=True)
 class _TurnBlock:
-    """Soft equations: movement = effect per turn * turns."""
+    """Soft equations: movement = effect per turn * exp(steeper * middle) * turns.
+
+    middle is the mean of the net turns before and after the movement: the effect is that half way through it.
+    """
 
     moves: NDArrayInt
     effects: NDArrayInt
+    steeper: NDArrayInt
+    middle: Array
     senses: Array
     turns: Array
     sd_turns: Array
@@ -383,13 +400,15 @@ class _TurnBlock:
     def linear(self, mean: Array) -> "_Linear":
         raw = mean[self.effects]
         known = self.senses != 0.0
-        effect = np.where(known, self.senses * np.exp(np.where(known, raw, 0.0)), raw)
+        growth = np.exp(np.clip(mean[self.steeper] * self.middle, -_MOST_GROWTH, _MOST_GROWTH))
+        effect = growth * np.where(known, self.senses * np.exp(np.where(known, raw, 0.0)), raw)
         scale = np.where(known, np.abs(effect), np.maximum(np.abs(effect), 0.3 * self.usual))
         sd = scale * np.hypot(self.sd_turns, _PER_TURN_BEND * self.turns)
         jacobian = np.zeros((len(self.turns), self.count))
         at = np.arange(len(self.turns))
         jacobian[at, self.moves] = 1.0
-        jacobian[at, self.effects] = -self.turns * np.where(known, effect, 1.0)
+        jacobian[at, self.effects] = -self.turns * np.where(known, effect, growth)
+        jacobian[at, self.steeper] = -self.turns * effect * self.middle
         return _Linear(jacobian, effect * self.turns - mean[self.moves], sd, {})
 
 
@@ -398,9 +417,17 @@ def _turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses:
     return _TurnBlock(
         moves=np.array([layout.moves[e.seq] for e in rows], dtype=np.int64),
         effects=np.array([layout.turned[e.adjuster] for e in rows], dtype=np.int64),
+        steeper=np.array([layout.steeper[e.adjuster] for e in rows], dtype=np.int64),
+        middle=np.array([_middle(rows, e) for e in rows], dtype=np.float64),
         senses=np.array([senses[e.adjuster] for e in rows], dtype=np.float64),
         turns=np.array([e.turns for e in rows], dtype=np.float64),
         sd_turns=np.array([e.turns_sd for e in rows], dtype=np.float64),
         usual=np.array([frame.handles[e.adjuster].per_turn for e in rows], dtype=np.float64),
         count=layout.count,
     )
+
+
+def _middle(rows: list[Moved], event: Moved) -> float:
+    """Net turns of the adjuster half way through a movement, from where it first stood."""
+    before = sum(e.turns or 0.0 for e in rows if e.adjuster == event.adjuster and e.seq < event.seq)
+    return before + 0.5 * (event.turns or 0.0)
