@@ -13,7 +13,7 @@ from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History, undone
 from aligner.engine.instruments import PEAK_FINE, PEAK_PLAIN, RESONANCE_NOISE, TURN_NOISE, instruments_of, place_kind
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
-from aligner.procedure.model import CoverageStep, Procedure, TrackingStep
+from aligner.procedure.model import CoverageStep, Procedure, TrackingStep, WarmUpStep
 
 _USUAL_Q = 60.0
 
@@ -135,7 +135,7 @@ def _sighting(procedure: Procedure, entry: Entry) -> Iterator[Sighted]:
     assert isinstance(ask, Read | Touch | Peak)
     value = answer.value if isinstance(answer, Reading) else getattr(answer, "reading", None)
     spot = spot_of(procedure, ask.step, ask.point)
-    if spot is None:
+    if spot is None or isinstance(procedure.step(ask.step), WarmUpStep):  # a set that warms up is not itself yet
         return
     seq = 2 * entry.seq + 1
     if isinstance(ask, Peak):
@@ -164,8 +164,8 @@ def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
     if point.received is not None:
         return Spot(point.received, "received")
     for step in procedure.steps:
-        if isinstance(step, CoverageStep):
-            for covered in step.points:
+        if isinstance(step, CoverageStep | WarmUpStep):
+            for covered in step.points if isinstance(step, CoverageStep) else (step,):
                 place = covered.place
                 same = (place.dial, place.volts, place.mark, place.end) == (point.dial, point.volts, point.mark, point.end)
                 if same and (place.dial, place.volts, place.mark, place.end) != (None, None, None, None):

@@ -23,7 +23,7 @@ from functools import lru_cache
 
 import msgspec
 
-from aligner.engine import coverage, if_peak, if_sweep, prepare, read_back, tracking
+from aligner.engine import coverage, if_peak, if_sweep, prepare, read_back, tracking, warm_up
 from aligner.engine.answers import (
     Answer,
     Cannot,
@@ -53,6 +53,7 @@ from aligner.procedure.model import (
     ReadBackStep,
     Step,
     TrackingStep,
+    WarmUpStep,
 )
 
 
@@ -142,6 +143,8 @@ def _work(bench: Bench, step: Step, passed: bool) -> Outcome:
     match step:
         case PrepareStep():
             return prepare.work(bench, step)
+        case WarmUpStep():
+            return warm_up.work(bench, step, passed=passed)
         case IfPeakStep():
             return if_peak.work(bench, step, passed=passed)
         case IfSweepStep():

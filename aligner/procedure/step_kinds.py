@@ -12,18 +12,20 @@ from aligner.procedure.step_if_sweep import read_if_sweep
 from aligner.procedure.step_prepare import read_prepare
 from aligner.procedure.step_read_back import read_read_back
 from aligner.procedure.step_tracking import read_tracking
+from aligner.procedure.step_warm_up import read_warm_up
 
 StepReader = Callable[[Table, StepHead, WholeSet], Step | None]
 
 WORKED: dict[str, StepReader] = {
     "prepare": read_prepare,
+    "warm-up": read_warm_up,
     "if-peak": read_if_peak,
     "if-sweep": read_if_sweep,
     "coverage": read_coverage,
     "tracking": read_tracking,
     "read-back": read_read_back,
 }
-NOT_YET: tuple[str, ...] = ("warm-up", "detector", "trap", "image", "seal")
+NOT_YET: tuple[str, ...] = ("detector", "trap", "image", "seal")
 """Kinds of the form that this version cannot work; they are named, so that nobody looks for a slip of the pen."""
 
 

@@ -8,10 +8,10 @@ FAULTS = [
     ('kind = "prepare"', 'kind = "prepair"', 36, "step[1].kind", '"prepair"', 'did you mean "prepare"?'),
     (
         'kind = "prepare"',
-        'kind = "warm-up"',
+        'kind = "trap"',
         36,
         "step[1].kind",
-        'the kind "warm-up": this version does not work that step yet',
+        'the kind "trap": this version does not work that step yet',
         "leave the step out until it does",
     ),
     (
