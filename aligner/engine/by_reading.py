@@ -5,6 +5,7 @@ import numpy as np
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, standing_of
+from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.survey import StepReport
 from aligner.engine.touches import Plan, place_words, plan_for, touch_ask
 from aligner.estimate.belief import Belief, CircuitBelief
@@ -133,25 +134,8 @@ def limit_words(
     way = "high" if standing.errors_hz[worst] > 0 else "low"
     stopped = sorted({s.adjuster for s in bench.ledger.stops if s.adjuster in bench.procedure.circuit(circuit.frame.id).adjusters})
     head = f"{error} too {way} at {show(targets[worst].spot.hz, 'Hz')} is the best that is left"
+    cure, balance = cure_words(bench, belief, circuit, targets), balance_words(bench, belief, circuit, targets)
     if stopped:
         ends = " and ".join(f"{s.adjuster} (no {s.toward or 'further'})" for s in bench.ledger.stops if s.adjuster in stopped)
-        return f"{head}: at the end of travel {ends}. A fixed part must change: {cure_words(belief, circuit, targets)}."
-    return f"{head}: the adjusters are at their best balance. {cure_words(belief, circuit, targets).capitalize()}."
-
-
-def cure_words(belief: Belief, circuit: CircuitBelief, targets: tuple[Target, ...]) -> str:
-    """The fixed change that would bring the circuit right, in the terms in which it is known: shares of the tuned total."""
-    from aligner.estimate.best import Movable, best_of
-    from aligner.estimate.ladder import COIL
-
-    free = tuple(Movable(h.adjuster.id, h.setting) for h in belief.frame.handles.values() if circuit.frame.id in h.adjuster.circuits)
-    best = best_of(circuit, goal_of(belief, targets), free)
-    words = []
-    for movable in free:
-        shift = best.shifts[movable.adjuster]
-        way = "more" if shift > 0 else "less"
-        if movable.setting == COIL:
-            words.append(f"about {abs(shift) * 100:.1f} % {way} inductance")
-        elif abs(shift) > 0.002:
-            words.append(f"about {abs(shift) * 100:.1f} % of the mid-band capacitance {way} at {movable.adjuster}")
-    return " and ".join(words) or "nothing that these adjusters act on would help"
+        return f"{head}: at the end of travel {ends}. A fixed part must change: {cure}. {balance}."
+    return f"{head}: the adjusters are at their best balance. {cure[:1].upper()}{cure[1:]}. {balance}."

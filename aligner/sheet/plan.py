@@ -199,7 +199,7 @@ def _half_way(ground: Ground) -> str:
         "give both: coil at the low point to 1/sqrt(k y), not to the target, then trimmer at the high point to its "
         "target, and the low point has come right by itself. With the high point right at first, the coil goes "
         f"{coil_overshoot(low, high):.2f} times as far as its target alone would say; each round of alternating would "
-        f"leave {(low / high) ** 2:.0%} of the error."
+        f"leave {(low / high) ** 2 * 100:.0f} % of the error."
     )
 
 

@@ -120,7 +120,7 @@ def _value(part: PartPlan) -> str:
     if part.part == "padder":
         return f"{part.share:.3f} times the whole capacitance of {part.share_of} in mid-band"
     more = "more" if part.share >= 0 else "less"
-    whole = f"{abs(part.share):.1%} of its whole capacitance in mid-band"
+    whole = f"{abs(part.share) * 100:.1f} % of its whole capacitance in mid-band"
     return f"{more} than the trimmer and strays of {part.share_of}, by {whole}"
 
 
@@ -139,7 +139,8 @@ def _travel(part: PartPlan) -> str:
         if part.verdict == "strays":
             return f"travel {ends}: only with {at_least} to {at_most} of fixed capacitance beside it"
         return f"inside {ends} with strays up to {at_most}"
-    room = f"{1 - part.travel[0] / part.needed:.0%} down, {part.travel[1] / part.needed - 1:.0%} up"
+    down, up = (abs(end / part.needed - 1) * 100 for end in part.travel)
+    room = f"{down:.0f} % down, {up:.0f} % up"
     return f"inside {ends}, room {room}"
 
 
