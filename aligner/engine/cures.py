@@ -31,8 +31,11 @@ def cure_words(bench: Bench, belief: Belief, circuit: CircuitBelief, targets: tu
     setting, best = found[0]
     cure = cure_of(setting, float(circuit.settings[setting]), best.shifts[""], known)
     words = _words(cure, circuit, goal, best, known).removesuffix(",")
-    left = show(best.worst * float(min(goal.tolerance_hz)), "Hz", float(min(goal.tolerance_hz)) / 10)
-    return f"{words} would bring it within {left}, with the adjusters set anew"
+    rest = "right at these points"
+    if best.worst > _ROUGH:
+        tolerance = float(min(goal.tolerance_hz))
+        rest = f"within {show(best.worst * tolerance, 'Hz', tolerance / 10)}"
+    return f"{words} would bring it {rest}, with the adjusters set anew"
 
 
 def _instead_of(
@@ -68,8 +71,10 @@ def _stood_h(bench: Bench, own: tuple[str, ...]) -> float | None:
 def _words(cure: Cure, circuit: CircuitBelief, goal: Goal, best: Best, known: Known | None) -> str:
     """The change in shares, absolutely where that is known, and the capacitor to buy."""
     size, way = abs(cure.share), "more" if cure.share > 0 else "less"
-    if cure.how == "none":
-        return "a padder that could not be large enough"
+    if cure.how == "larger":
+        return (
+            "a larger capacitor in series with the tuning, where there is one (a diode's blocking capacitor, a padder),"
+        )
     if cure.how == "inductance":
         absolute = f" ({show(abs(cure.change), 'H', abs(cure.change) / 10)})" if cure.change else ""
         turns = f"{_percent(cure.turns_share)} {'more' if cure.share > 0 else 'fewer'} turns"

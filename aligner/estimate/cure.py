@@ -22,9 +22,10 @@ from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import COIL, INNER, OUTER, SERIES, Array
 from aligner.procedure.model import CoverageStep, Procedure, Tuning
 
-How = Literal["inductance", "add", "remove", "series", "padder", "none"]
+How = Literal["inductance", "add", "remove", "series", "padder", "larger"]
 """What is done: another inductance; a capacitor fitted beside the trimmer or taken from there; one fitted in series
-with the tuning element, where there is none; one beside the padder or another padder; `none`: no capacitor does it."""
+with the tuning element, where there is none; one beside the padder or another padder; `larger`: whatever is in series
+with the tuning element, as a blocking capacitor, must be larger, by how much only its own value would tell."""
 
 _SERIES: tuple[Series, ...] = ("E12", "E24")
 _WIDE_BAND = 1.5  # from here on the frame takes an oscillator's section without padder to be cut
@@ -83,8 +84,8 @@ class Cure:
     how : How [-]
         What is to be done.
     share : float [1]
-        Signed: of the inductance, of the tuning element's capacitance in mid-band, of the padder (`padder`), or the
-        series capacitor itself in units of that capacitance (`series`).
+        Signed: of the inductance, of the tuning element's capacitance in mid-band, of the padder (`padder`), the series
+        capacitor itself in units of that capacitance (`series`), or the elastance that is too much (`larger`).
     change : float or None [H or F]
         The same absolutely: change of inductance, capacitor to add or to take away (negative), change of the padder, or
         the series capacitor; None where no absolute value is known.
@@ -143,7 +144,7 @@ def _padder_cure(now: float, shift: float, known: Known | None) -> Cure:
     """A first capacitor in series where there is none; else the padder made larger or smaller."""
     wanted = now + shift
     if wanted <= _UNSEEN:
-        return Cure(SERIES, "none", 0.0)
+        return Cure(SERIES, "larger", wanted)
     if now <= _UNSEEN:
         found = _capacitors(known, 1 / wanted, lambda units: 1 / units - wanted)
         return Cure(SERIES, "series", 1 / wanted, known.unit_f / wanted if known else None, found)
@@ -212,8 +213,7 @@ def cures(
         Column, and the balance reached with it; its shift stands under the name "". Source: `best_of`.
     """
     tried = [(setting, best_of(circuit, goal, (*movable, Movable("", setting)))) for setting in fixed]
-    possible = [(s, b) for s, b in tried if s != SERIES or circuit.settings[SERIES] + b.shifts[""] > _UNSEEN]
-    return tuple(sorted(possible, key=lambda pair: pair[1].worst))
+    return tuple(sorted(tried, key=lambda pair: pair[1].worst))
 
 
 def known_of(procedure: Procedure, frame: Frame, circuit: CircuitBelief, stood_h: float | None = None) -> Known | None:
