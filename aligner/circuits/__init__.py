@@ -17,7 +17,6 @@ nominal          values that meet targets before anything is measured, and the t
 solve            the same numerically, for any of coil, trimmer and padder
 minimax          the best tracking points
 preferred        E series of preferred values
-nominal          a job planned from nominal values
 response         responses: single, coupled, cascaded, ceramic; level and group delay
 coupled          two circuits with mutual inductance, exactly
 features         peak, centre, widths, ripple and symmetry of a response

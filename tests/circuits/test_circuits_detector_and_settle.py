@@ -87,15 +87,32 @@ def test_settle_intervals_hold_the_truth() -> None:
     assert held >= 0.9 * asked
 
 
-@pytest.mark.parametrize("span_s", [100, 200, 300, 400])
-def test_early_on_it_seldom_claims_what_is_not_so(span_s: float) -> None:
-    # While the readings cover less than the time constant, "cannot tell yet" must be the usual answer to what would be
-    # a wrong claim; those that slip through by chance stay below one in ten of all.
+def early(span_s: float) -> tuple[list[str], int]:
+    """What is said of sixty warm-ups cut short, and how many claims are wrong."""
     chance = np.random.default_rng(13)
-    wrong = 0
-    for _ in range(60):
-        fit = fit_settle(warm_up(span_s, 8, chance), 300)
-        wrong += isinstance(fit, Settle) and abs(fit.final.value - 98e6) > 1.96 * fit.final.sd
+    fits = [fit_settle(warm_up(span_s, 8, chance), 300) for _ in range(60)]
+    said = [fit.why for fit in fits if isinstance(fit, CannotTell)]
+    wrong = sum(isinstance(fit, Settle) and abs(fit.final.value - 98e6) > 1.96 * fit.final.sd for fit in fits)
+    return said, wrong
+
+
+def test_a_sixth_of_the_time_constant_looks_like_an_even_drift() -> None:
+    said, wrong = early(100)
+    assert len(said) == 60
+    assert all("goes on evenly" in why for why in said)
+    assert wrong == 0
+
+
+def test_half_of_the_time_constant_is_mostly_too_little_to_say_where_it_ends() -> None:
+    # Those that pass for a settle by chance are the quick ones, and wrong: there must be next to none of them.
+    said, wrong = early(300)
+    assert any("too little to say where it ends" in why for why in said)
+    assert wrong <= 1
+
+
+def test_two_thirds_of_the_time_constant_give_claims_that_are_mostly_true() -> None:
+    said, wrong = early(400)
+    assert len(said) < 50
     assert wrong <= 6
 
 

@@ -85,6 +85,13 @@ def test_skew_shows_as_asymmetry_and_moves_no_centre_frequency_of_the_model() ->
     assert skewed.transfer(np.array([CENTRE]))[0] == pytest.approx(1)
 
 
+def test_widths_of_a_single_circuit_are_those_of_its_resonance_curve() -> None:
+    seen = features(Resonators(1e6, 50), 1e6, 2e4)
+    assert seen.width_3_hz == pytest.approx(1e6 / 50, rel=1e-6)
+    assert seen.width_20_hz == pytest.approx(1e6 / 50 * 99**0.5, rel=1e-6)  # 20 dB: 1 + a^2 = 100
+    assert (seen.peak_hz, seen.peak_db) == pytest.approx((1e6, 0.0), abs=1)
+
+
 def test_a_response_without_a_peak_in_sight_is_refused() -> None:
     with pytest.raises(CircuitError, match="no peak between"):
         features(Resonators(1e6, 50), 2e6, 1e4)
