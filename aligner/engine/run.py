@@ -23,7 +23,7 @@ from functools import lru_cache
 
 import msgspec
 
-from aligner.engine import coverage, if_peak, if_sweep, prepare, read_back, tracking, warm_up
+from aligner.engine import coverage, detector, if_peak, if_sweep, prepare, read_back, tracking, warm_up
 from aligner.engine.answers import (
     Answer,
     Cannot,
@@ -46,6 +46,7 @@ from aligner.engine.ledger import Ledger, ledger_of
 from aligner.engine.survey import StepReport, Survey
 from aligner.procedure.model import (
     CoverageStep,
+    DetectorStep,
     IfPeakStep,
     IfSweepStep,
     PrepareStep,
@@ -149,6 +150,8 @@ def _work(bench: Bench, step: Step, passed: bool) -> Outcome:
             return if_peak.work(bench, step, passed=passed)
         case IfSweepStep():
             return if_sweep.work(bench, step, passed=passed)
+        case DetectorStep():
+            return detector.work(bench, step, passed=passed)
         case CoverageStep():
             return coverage.work(bench, step, passed)
         case TrackingStep():

@@ -6,6 +6,7 @@ from aligner.procedure.form import Cell, Table
 from aligner.procedure.model import Step
 from aligner.procedure.places import WholeSet
 from aligner.procedure.step_coverage import read_coverage
+from aligner.procedure.step_detector import read_detector
 from aligner.procedure.step_head import StepHead
 from aligner.procedure.step_if_peak import read_if_peak
 from aligner.procedure.step_if_sweep import read_if_sweep
@@ -21,11 +22,12 @@ WORKED: dict[str, StepReader] = {
     "warm-up": read_warm_up,
     "if-peak": read_if_peak,
     "if-sweep": read_if_sweep,
+    "detector": read_detector,
     "coverage": read_coverage,
     "tracking": read_tracking,
     "read-back": read_read_back,
 }
-NOT_YET: tuple[str, ...] = ("detector", "trap", "image", "seal")
+NOT_YET: tuple[str, ...] = ("trap", "image", "seal")
 """Kinds of the form that this version cannot work; they are named, so that nobody looks for a slip of the pen."""
 
 
