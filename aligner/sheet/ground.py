@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from aligner.circuits.nominal import (
+    Nominal,
     Scale,
     Spot,
     best_on_scale,
@@ -53,6 +54,7 @@ class Ground:
     reference: str
     unit_f: float
     set_to: TunedCircuit
+    coverage_error_hz: float  # the greatest that is left at the coverage points
     scale: Scale
     places_hz: Array
     tuning_f: Array
@@ -140,11 +142,11 @@ class _Rough:
         if tuning.curve and len(located) >= 2:
             law = varactor_law(tuning.curve)
             spots = [(float(law.capacitance_f(volts)), self._stands(hz)) for volts, hz in located]
-            set_to = nominal_circuit(TunedCircuit(1.0, 0.0), tuple(spots), ("inductance", "trimmer"), "hz").circuit
-            return self._ground(set_to, "the diode's curve and the coverage points", "", UNIT_F, None, warnings)
+            found = nominal_circuit(TunedCircuit(1.0, 0.0), tuple(spots), ("inductance", "trimmer"), "hz")
+            return self._ground(found, "the diode's curve and the coverage points", "", UNIT_F, None, warnings)
         middle = self._stands(math.sqrt(self.band.low_hz * self.band.high_hz))
-        set_to = TunedCircuit(capacitance_for_f(middle, UNIT_F), 0.0)
-        return self._ground(set_to, "", "the oscillator", UNIT_F, None, [])
+        unit = Nominal(TunedCircuit(capacitance_for_f(middle, UNIT_F), 0.0), ())
+        return self._ground(unit, "", "the oscillator", UNIT_F, None, [])
 
     def _volts(self, place: Place) -> float | None:
         span = self.procedure.tuning.span
@@ -157,8 +159,8 @@ class _Rough:
         tuning = self.procedure.tuning
         if len(tuning.curve) >= 2:
             law = TableLaw(tuning.curve)
-            set_to = self._set_oscillator(lambda hz: float(law.capacitance_f(hz)), 0.0)
-            return self._ground(set_to, "the gang's curve and the coverage points", "", UNIT_F, law.capacitance_f, [])
+            found = self._set_oscillator(lambda hz: float(law.capacitance_f(hz)), 0.0)
+            return self._ground(found, "the gang's curve and the coverage points", "", UNIT_F, law.capacitance_f, [])
         by_oscillator = any(padded(self.procedure, c) for c in self.signals)
         ends = self.band.low_hz, self.band.high_hz
         scale = (self._stands(ends[0]), self._stands(ends[1])) if by_oscillator else ends
@@ -171,14 +173,14 @@ class _Rough:
         def tuning_f(hz: Array) -> Array:
             return reference.tuning_for_f(hz + apart)
 
-        set_to = self._set_oscillator(lambda hz: float(reference.tuning_for_f(hz + apart)), reference.trimmer_f)
+        found = self._set_oscillator(lambda hz: float(reference.tuning_for_f(hz + apart)), reference.trimmer_f)
         name = "the oscillator" if by_oscillator else "the signal circuit"
         source = "the gang's range, its ends taken for the band's ends" if tuning.span else ""
-        ground = self._ground(set_to, source, name, unit_f, tuning_f, [_CUT] if self._is_cut() else [])
+        ground = self._ground(found, source, name, unit_f, tuning_f, [_CUT] if self._is_cut() else [])
         by_signal = not by_oscillator and self.procedure.oscillator == "above"
         return replace(ground, scale="signal" if by_signal else "received", cut=self._is_cut())
 
-    def _set_oscillator(self, tuning_f: Callable[[float], float], strays_f: float) -> TunedCircuit:
+    def _set_oscillator(self, tuning_f: Callable[[float], float], strays_f: float) -> Nominal:
         """Coil, trimmer and padder that bring the oscillator to its points."""
         targets = [(point.place.dial or point.received_hz, point.received_hz) for point in self._points()]
         has_padder = padded(self.procedure, self.oscillator) and len(targets) > 1
@@ -189,7 +191,7 @@ class _Rough:
         across = self.oscillator.trimmer_across if self.oscillator else "coil"
         shape = TunedCircuit(1.0, strays_f, UNIT_F if has_padder else None, across)
         spots = tuple((tuning_f(dial_hz), self._stands(received_hz)) for dial_hz, received_hz in targets)
-        return nominal_circuit(shape, spots, free, "hz").circuit
+        return nominal_circuit(shape, spots, free, "hz")
 
     def _third_point(self) -> float:
         """Two points leave one of three values open: the middle one of the best three points settles it."""
@@ -204,7 +206,7 @@ class _Rough:
 
     def _ground(
         self,
-        set_to: TunedCircuit,
+        found: Nominal,
         source: str,
         reference: str,
         unit_f: float,
@@ -218,7 +220,7 @@ class _Rough:
                 warnings = [*warnings, "The gang's curve does not reach over the band: errors are shown where it does."]
             low, high = max(low, curve[0][0]), min(high, curve[-1][0])
         places = even_places_hz(low, high, _PLACES)
-        tuned = tuning_f(places) if tuning_f else set_to.tuning_for_f(places + self.apart_hz)
+        tuned = tuning_f(places) if tuning_f else found.circuit.tuning_for_f(places + self.apart_hz)
         return Ground(
             self.procedure,
             self.band,
@@ -229,7 +231,8 @@ class _Rough:
             values_from=source,
             reference=reference,
             unit_f=unit_f,
-            set_to=set_to,
+            set_to=found.circuit,
+            coverage_error_hz=max((abs(error) for error in found.error_hz), default=0.0),
             scale="received",
             places_hz=places,
             tuning_f=tuned,

@@ -1,5 +1,7 @@
 """The plan before a job: what is to be expected of a set from nominal values, nothing measured yet."""
 
+from dataclasses import replace
+
 from aligner.circuits.counter import displayed_resolution_hz, oscillator_resolution_hz
 from aligner.circuits.exact_pair import coil_overshoot
 from aligner.circuits.superhet import capacitance_ratio
@@ -23,6 +25,16 @@ def plan_of(procedure: Procedure) -> Plan:
 
 
 def _band_plan(procedure: Procedure, band: Band) -> BandPlan:
+    """Without the tuning's values where they contradict the points, for the rest of the plan holds all the same."""
+    try:
+        return _told(procedure, band, ())
+    except CircuitError as error:
+        tuning = replace(procedure.tuning, curve=(), span=None)
+        words = f"The tuning's curve or range contradicts the points and is left out here: {error}."
+        return _told(replace(procedure, tuning=tuning, digest=""), band, (words,))
+
+
+def _told(procedure: Procedure, band: Band, contradiction: tuple[str, ...]) -> BandPlan:
     ground = ground_of(procedure, band)
     followed = ground.oscillator and (ground.absolute or not ground.cut)
     set_to = {circuit.id: signal_set_to(ground, circuit) for circuit in ground.signals if followed}
@@ -35,7 +47,15 @@ def _band_plan(procedure: Procedure, band: Band) -> BandPlan:
     counter = _counter_plan(procedure, ground.coverage) if ground.oscillator else None
     ends = ground.stands_hz(band.low_hz), ground.stands_hz(band.high_hz)
     needed, reach = _tuning_needed(ground)
-    warnings = (*_counter_warnings(counter), *reach, *_part_warnings(parts), *_image_warning(ground), *ground.warnings)
+    warnings = (
+        *contradiction,
+        *_counter_warnings(counter),
+        *reach,
+        *_coverage_warnings(ground),
+        *_part_warnings(parts),
+        *_image_warning(ground),
+        *ground.warnings,
+    )
     return BandPlan(
         id=band.id,
         band_hz=(band.low_hz, band.high_hz),
@@ -124,6 +144,15 @@ def _counter_warnings(counter: CounterPlan | None) -> tuple[str, ...]:
         f"(a gate of {gate} makes a count a fifth of the tolerance), divide by less, or allow more."
     )
     return (words,)
+
+
+def _coverage_warnings(ground: Ground) -> tuple[str, ...]:
+    """More points than values: what is left of them even with nominal parts."""
+    step = ground.coverage
+    if step is None or ground.cut or ground.coverage_error_hz <= step.tolerance_hz:
+        return ()
+    left = show(ground.coverage_error_hz, "Hz", step.tolerance_hz / 10)
+    return (f"The oscillator cannot meet all its points: {left} off at the worst of them, at best.",)
 
 
 def _part_warnings(parts: tuple[PartPlan, ...]) -> tuple[str, ...]:
