@@ -113,6 +113,11 @@ class Desk:
             return [*self.send(self.stream.reading(taken, counted=self.counted)), Do("ring")]
         return []
 
+    def lose(self) -> None:
+        """The source shows nothing now: what it showed last must not be taken for a reading of now."""
+        if self.stream is not None:
+            self.stream.lose()
+
     def send(self, answer: Answer) -> list[Effect]:
         """Hand over an answer; until it is kept nothing else is taken."""
         self.waiting, self.question = True, None

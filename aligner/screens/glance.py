@@ -7,7 +7,7 @@ from aligner.engine.asks import Ask, Peak, Read, Touch
 from aligner.engine.gauge import Best, Gauge, Way
 from aligner.quantity import show
 from aligner.screens.bar import BLOCKS, PLAIN, Marks, bar, fallen_bar, hold_bar
-from aligner.screens.blocks import Size, blocks, width
+from aligner.screens.blocks import Size, blocks, enlarged, width
 from aligner.screens.desk import Desk
 from aligner.screens.view import Asked, scale_of
 from aligner.screens.words import EIGHTH, Scale, turned_words
@@ -19,6 +19,11 @@ _ARROWS: dict[Way, tuple[str, ...]] = {
     "down": ("  ##  ", "  ##  ", "######", " #### ", "  ##  "),
     "there": ("      ", "######", "      ", "######", "      "),
 }
+_SIZES: tuple[Size, ...] = ("huge", "tall", "low")
+
+GAP = 4
+"""Columns between two large numbers."""
+
 _SIGNS: dict[Way, str] = {"up": "▲", "down": "▼", "there": "="}
 _ASCII_SIGNS: dict[Way, str] = {"up": "^", "down": "v", "there": "="}
 
@@ -44,10 +49,16 @@ class Glance:
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """What there is to draw on: columns of the window, and whether it has block characters."""
+    """What there is to draw on: the window's columns and rows, and whether it has block characters."""
 
     columns: int
     ascii_only: bool = False
+    rows: int = 24
+
+    @property
+    def roomy(self) -> bool:
+        """Whether figures twice as large leave enough for everything else."""
+        return self.columns >= 110 and self.rows >= 36
 
     @property
     def marks(self) -> Marks:
@@ -67,21 +78,22 @@ def glance(desk: Desk, paper: Paper) -> Glance:
     shown, best = stream.gauge(), stream.best()
     if shown is not None:
         return _seeking(desk, asked, shown, scale, paper)
-    now = _column("NOW", stream.live, scale, paper, "tall")
+    now = _column("NOW", stream.live, scale, paper)
     if best is not None:
         return _peaking(desk, asked, now, best, scale, paper)
     return Glance("nothing", (now,))
 
 
 def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper) -> Glance:
-    now = _column("NOW", shown.value, scale, paper, "tall")
-    aim = _aim_column(asked, shown.aim, shown.within, scale, paper)
-    arrow = Column("", _drawn(_ARROWS[shown.way], ascii_only=paper.ascii_only))
+    now = _column("NOW", shown.value, scale, paper)
+    arrow = Column("", _arrow(shown.way, paper))
+    aim = _aim_column(shown, scale, paper, paper.columns - _total((now, arrow)) - GAP)
     columns = (now, arrow, aim) if _total((now, arrow, aim)) <= paper.columns else (now, aim)
+    drawn = bar(shown, paper.columns, paper.marks)
     return Glance(
         state="inside" if shown.inside else "seek",
         columns=columns,
-        bar=bar(shown, paper.columns, paper.marks),
+        bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
         hand=_hand(asked, shown.way, shown.turn, paper),
         amount=_hold_words(desk, paper) or _amount(desk, asked),
     )
@@ -111,8 +123,8 @@ def _without_reading(asked: Asked, ask: Ask, scale: Scale, paper: Paper, *, wait
     way: Way = "down" if asked.direction == "more" else "up"
     known = asked.direction is not None and ask.aim.quantity in {"frequency", "resonance"}
     label = "AIM (no reading yet)" if waits else "TURN UNTIL IT READS"
-    column = _column(label, asked.aim, scale, paper, "tall")
-    arrow = Column("", _drawn(_ARROWS[way], ascii_only=paper.ascii_only))
+    column = _column(label, asked.aim, scale, paper)
+    arrow = Column("", _arrow(way, paper))
     within = Column("", ("", f"± {scale.figures(asked.within)} {scale.unit}" if asked.within else ""))
     columns = (column, arrow, within) if known else (column, within)
     movement = asked.ways[0 if asked.direction == "more" else 1] if asked.direction else ""
@@ -120,27 +132,32 @@ def _without_reading(asked: Asked, ask: Ask, scale: Scale, paper: Paper, *, wait
     return Glance("aim", columns, hand=hand, amount=asked.amount)
 
 
-def _column(name: str, value: float, scale: Scale, paper: Paper, size: Size) -> Column:
+def _column(name: str, value: float, scale: Scale, paper: Paper, most: Size = "huge") -> Column:
+    """A number as large as five eighths of the window allow, and not larger than `most`."""
     figures = scale.figures(value)
-    fits: Size = size if width(figures, size) <= paper.columns * 5 // 8 else "low"
-    return Column(f"{name} {scale.unit}", blocks(figures, fits, ascii_only=paper.ascii_only))
+    sizes = _SIZES[_SIZES.index(most) :] if paper.roomy or most == "low" else _SIZES[1:]
+    size: Size = next((size for size in sizes if width(figures, size) <= paper.columns * 5 // 8), "low")
+    return Column(f"{name} {scale.unit}", blocks(figures, size, ascii_only=paper.ascii_only))
 
 
-def _aim_column(asked: Asked, aim: float, within: float, scale: Scale, paper: Paper) -> Column:
-    wide = paper.columns >= 110
-    column = _column("AIM", aim, scale, paper, "tall" if wide else "low")
-    # In plain characters there is only the tall size, which has no room beside the reading in a narrow window.
-    rows = (scale.figures(aim),) if paper.ascii_only and not wide else column.rows
-    spread = f"± {scale.figures(within)} {scale.unit}"
-    return Column(column.label, (*rows, "", spread)[:5] if len(rows) < 5 else rows) if asked.unit else column
+def _aim_column(shown: Gauge, scale: Scale, paper: Paper, room: int) -> Column:
+    """The aim with its tolerance below, as large as the room beside the reading allows."""
+    figures = scale.figures(shown.aim)
+    size: Size = "tall" if width(figures, "tall") <= room else "low"
+    # In plain characters there is only the tall size, which may have no room beside the reading.
+    small = paper.ascii_only and size == "low"
+    rows = (figures,) if small else blocks(figures, size, ascii_only=paper.ascii_only)
+    spread = f"± {scale.figures(shown.within)} {scale.unit}"
+    return Column(f"AIM {scale.unit}", (*rows, "", spread) if len(rows) < 5 or paper.roomy else rows)
 
 
 def _total(columns: tuple[Column, ...]) -> int:
-    return sum(max(len(row) for row in column.rows) for column in columns) + 2 * (len(columns) - 1)
+    return sum(max(len(row) for row in column.rows) for column in columns) + GAP * (len(columns) - 1)
 
 
-def _drawn(rows: tuple[str, ...], *, ascii_only: bool) -> tuple[str, ...]:
-    return rows if ascii_only else tuple(row.replace("#", "█") for row in rows)
+def _arrow(way: Way, paper: Paper) -> tuple[str, ...]:
+    rows = _ARROWS[way] if paper.ascii_only else tuple(row.replace("#", "█") for row in _ARROWS[way])
+    return enlarged(rows, 2) if paper.roomy else rows
 
 
 def _hand(asked: Asked, way: Way, turn: Literal["more", "less"] | None, paper: Paper) -> str:

@@ -1,7 +1,5 @@
 """The guide: what is asked, what is read, which way to turn; keys go in, answers go out."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
 from typing import ClassVar
 
 from textual import events, work
@@ -18,6 +16,7 @@ from aligner.screens.desk import Desk, Effect, Send, Turn
 from aligner.screens.glance import Paper
 from aligner.screens.keys import paste, press, run
 from aligner.screens.large import Large
+from aligner.screens.opening import Opening
 from aligner.screens.pages import sitting_pages
 from aligner.screens.paint import entry_row, foot_row, head_row, lower_left, lower_right, note_row, room_for
 from aligner.screens.reading_pages import Pages
@@ -26,15 +25,6 @@ from aligner.screens.sources import Choice, Plugged
 
 LOOKS_A_SECOND = 8
 """How often the source is looked at: fast enough for a hand, slow enough for a line over ssh."""
-
-
-@dataclass(frozen=True, slots=True)
-class Opening:
-    """How to open a job and its source; both may be slow, and are called on the job's own thread."""
-
-    job: Callable[[], Job]
-    source: Callable[[Job], Plugged]
-    fresh: bool
 
 
 class Told(Message):
@@ -155,7 +145,7 @@ class Guide(Screen[str]):
         self._put("ask", room.ask)
         self._put("place", room.place)
         self._put("why", room.why)
-        self.query_one(Large).show(desk, Paper(columns, self._ascii_only))
+        self.query_one(Large).show(desk, Paper(columns, self._ascii_only, self.size.height))
         lower = self.query_one("#lower").size
         self.query_one("#steps", Static).update(lower_left(desk, lower.height, columns // 2 - 2))
         self.query_one("#log", Static).update(lower_right(desk, lower.height, columns // 2 - 2))
@@ -242,7 +232,10 @@ class Guide(Screen[str]):
 
     def _look(self) -> None:
         if self.desk is not None and self.seat is not None and self.app.screen is self:
-            self._carry_out(self.desk.sample(self.seat.look()))
+            window = self.seat.look()
+            if window is None:
+                self.desk.lose()
+            self._carry_out(self.desk.sample(window or ()))
 
     @work(thread=True)
     def _close(self) -> None:

@@ -16,7 +16,7 @@ class Large(Vertical):
     DEFAULT_CSS = """
     Large { height: auto; margin-top: 1; }
     Large Horizontal { height: auto; }
-    Large .figures { width: auto; height: auto; margin-right: 2; text-style: bold; }
+    Large .figures { width: auto; height: auto; margin-right: 4; text-style: bold; }
     Large #bar { height: auto; width: 1fr; }
     Large #hand { height: auto; width: 1fr; text-style: bold; }
     Large #amount { height: auto; width: 1fr; color: $accent; text-style: bold; }

@@ -7,7 +7,8 @@ from pathlib import Path
 from aligner.job import Job
 from aligner.procedure.library import find
 from aligner.procedure.reader import read_procedure
-from aligner.screens.guide import Guide, Opening
+from aligner.screens.guide import Guide
+from aligner.screens.opening import Opening
 from aligner.screens.sources import Choice, Plugged, plugged, remember
 
 DEMO_PROCEDURE = "fm-varactor"

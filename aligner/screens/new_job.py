@@ -11,6 +11,7 @@ from textual.widgets import Input, OptionList, Static
 from textual.widgets.option_list import Option
 
 from aligner.errors import AlignerError, ProcedureError
+from aligner.journal.names import jobs_folder
 from aligner.procedure.library import find, procedures_in, shipped
 from aligner.procedure.reader import read_procedure
 from aligner.screens.ask_source import SourceScreen
@@ -38,7 +39,7 @@ class NewJob(ModalScreen[Guide | None]):
     def __init__(self, folder: Path) -> None:
         super().__init__()
         self._folder = folder
-        self._own = folder.parent / "procedures"
+        self._own = jobs_folder().parent / "procedures"
         self._files: tuple[Path, ...] = (*procedures_in(self._own), *shipped())
         self._chosen: tuple[Path, Procedure] | None = None
 

@@ -9,6 +9,12 @@ from aligner.engine.asks import Ask
 from aligner.engine.capture import Sample
 from aligner.screens.sources import Plugged, remember
 
+LONGEST_SILENCE_S = 5.0
+"""After this the newest reading is not one of now [s], unless the instrument is slower than that by itself."""
+
+SLOWEST = 3.0
+"""How many of its own periods an instrument may be silent."""
+
 
 @dataclass(slots=True)
 class Seat:
@@ -35,13 +41,21 @@ class Seat:
             self.plugged.virtual.show(ask)
         return time.monotonic()
 
-    def look(self) -> tuple[Sample, ...]:
-        """What was read in the last seconds."""
+    def look(self) -> tuple[Sample, ...] | None:
+        """What was read in the last seconds; None where what was read last is no reading of now."""
         source = self.plugged.source
         if source is None:
             return ()
         live = source.latest()
         self.message = live.message if live is not None else ""
+        if live is None:
+            return ()
+        if live.value is None or not live.connected:
+            return None
+        silent_s = time.monotonic() - live.at_s
+        if silent_s > max(LONGEST_SILENCE_S, SLOWEST / live.rate_hz if live.rate_hz else 0.0):
+            self.message = self.message or "The instrument is silent: look at its cable, or type the reading."
+            return None
         return source.window()
 
     def turn(self, adjuster: str, turns: float) -> float:

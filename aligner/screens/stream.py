@@ -38,6 +38,10 @@ class Stream:
         if isinstance(self.ask, Peak):
             self.trace = (*self.trace[1 - LONGEST_TRACE :], sample.value)
 
+    def lose(self) -> None:
+        """Nothing is read now; what was seen of a peak stays."""
+        self.window = Window(armed=self.window.armed)
+
     def hold(self) -> Captured | NotYet:
         """How far the hands-free rule is."""
         return capture(self.ask, self.window)

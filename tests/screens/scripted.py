@@ -16,7 +16,8 @@ from aligner.procedure.model import Procedure
 from aligner.procedure.reader import read_procedure
 from aligner.readings.source import Live
 from aligner.screens.desk import Desk
-from aligner.screens.guide import Guide, Opening
+from aligner.screens.guide import Guide
+from aligner.screens.opening import Opening
 from aligner.screens.sources import Choice, Plugged
 
 CONFIRM = Confirm(id=1, step="connect", text="The counter is coupled loosely.", why="1 of 1 things to see to.")
@@ -72,6 +73,7 @@ class ShownSource:
 
     samples: list[Sample] = field(default_factory=list)
     message: str = ""
+    connected: bool = True
     running: bool = False
 
     def start(self) -> None:
@@ -91,7 +93,8 @@ class ShownSource:
         """How it stands."""
         newest = self.samples[-1] if self.samples else None
         value = newest.value if newest else None
-        return Live(value, "", newest.at_s if newest else 0.0, 4.0, stable=True, connected=True, message=self.message)
+        at_s = newest.at_s if newest else 1e9
+        return Live(value, "", at_s, 4.0, stable=True, connected=self.connected, message=self.message)
 
     def window(self) -> tuple[Sample, ...]:
         """What was shown."""

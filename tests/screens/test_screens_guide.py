@@ -9,8 +9,8 @@ from aligner.engine.answers import Done, Note, Reading, Sitting
 from aligner.errors import JournalError
 from aligner.job import Job
 from aligner.screens.app import AlignerApp
-from aligner.screens.guide import Opening
 from aligner.screens.jobs import Jobs
+from aligner.screens.opening import Opening
 from aligner.screens.reading_pages import Pages
 from aligner.screens.sources import Choice, remember, remembered
 from aligner.screens.themes import THEMES
@@ -57,12 +57,18 @@ async def test_a_touch_is_taken_without_a_hand_on_the_keyboard(tmp_path: Path) -
 
 async def test_with_the_port_lost_the_message_shows_and_the_keyboard_goes_on(tmp_path: Path) -> None:
     app, source = AlignerApp(tmp_path), ShownSource()
-    source.message = "/dev/counter is lost: plug it in again"
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(guide(tmp_path, (READ, TOUCH), source))
         _, desk = await shown_guide(pilot)
+        source.show(400_000.0)
+        await until(pilot, lambda: "NOW kHz" in words_on(app))
+        source.message, source.connected = "/dev/counter is lost: plug it in again", False
         await until(pilot, lambda: "is lost: plug it in again" in words_on(app))
+        assert "NOW kHz" not in words_on(app)
+        await pilot.press("enter", "enter")
+        assert not desk.history.entries
         await kept(pilot, desk, *"383.6", "enter")
+        assert desk.ask == TOUCH
 
 
 async def test_a_small_window_says_so_and_still_takes_readings(tmp_path: Path) -> None:
@@ -72,6 +78,7 @@ async def test_a_small_window_says_so_and_still_takes_readings(tmp_path: Path) -
         _, desk = await shown_guide(pilot)
         await until(pilot, lambda: "Window 44x12: 80x24 shows all" in words_on(app))
         await kept(pilot, desk, *"383.6", "enter")
+        assert desk.ask == TOUCH
         await pilot.resize_terminal(80, 24)
         await until(pilot, lambda: "STEPS" in words_on(app))
 

@@ -1,0 +1,179 @@
+"""Sources of readings as the guide uses them, and the fingers on the virtual set."""
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from itertools import count
+from pathlib import Path
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from aligner.engine.answers import Cannot, Done, SweepSeen, WandSeen
+from aligner.engine.asks import Point, Sweep, Wand
+from aligner.screens.fingers import BOLDEST, FINEST, Fingers
+from aligner.screens.seat import Seat
+from aligner.screens.sources import Choice, Plugged, VirtualSource, left_positions, plugged, remember
+from tests.screens.scripted import CONFIRM, READ, TOUCH, ShownSource, pipe_shaped, procedure
+
+WAND = Wand(id=6, step="antenna", text="Wand.", circuit="antenna", point=Point(received=98e6))
+SWEEP = Sweep(id=7, step="if", text="Sweep.", quantity="level", from_hz=10.5e6, to_hz=10.9e6, count=5)
+
+
+@dataclass
+class OneScrew:
+    """A set with one screw: 10 kHz a turn, stops at 0 and 2 turns."""
+
+    at: float = 1.0
+    asked: list[Mapping[str, object]] = field(default_factory=list)
+    given: dict[str, object] = field(default_factory=dict)
+
+    def display(self, ask: Mapping[str, object]) -> tuple[str, float]:
+        self.asked.append(ask)
+        return "frequency", math.nan if self.at == 0.0 else 380_000.0 + 10_000.0 * self.at
+
+    def turn(self, adjuster: str, turns: float) -> bool:
+        wanted = self.at + turns
+        self.at = min(2.0, max(0.0, wanted))
+        return wanted == self.at
+
+    def answer(self, ask: Mapping[str, object]) -> dict[str, object]:
+        self.asked.append(ask)
+        return self.given
+
+    def positions(self) -> dict[str, float]:
+        return {"oscillator-coil": self.at}
+
+    def clockwise(self, adjuster: str) -> float:
+        return self.at
+
+
+def ticking() -> VirtualSource:
+    moments = count(1.0, 0.125)
+    return VirtualSource(OneScrew(), lambda: next(moments))
+
+
+def test_the_counter_follows_the_hand_on_the_virtual_set() -> None:
+    source = ticking()
+    source.show(TOUCH)
+    first, turned, second = source.latest(), source.turn("oscillator-coil", 0.5), source.latest()
+    assert first is not None
+    assert second is not None
+    assert (first.value, turned, second.value) == (390_000.0, 0.5, 395_000.0)
+    assert [sample.value for sample in source.window()] == [390_000.0, 395_000.0]
+
+
+def test_at_a_stop_the_tool_turns_no_further_and_it_is_said() -> None:
+    source = ticking()
+    source.show(TOUCH)
+    assert source.turn("oscillator-coil", 5.0) == 1.0
+    live = source.latest()
+    assert live is not None
+    assert live.message == "The adjuster is at its stop."
+
+
+def test_each_ask_counts_its_turns_anew_and_has_readings_of_its_own() -> None:
+    source = ticking()
+    source.show(TOUCH)
+    source.latest()
+    source.turn("oscillator-coil", 0.5)
+    source.show(READ)
+    assert source.window() == ()
+    assert source.turn("oscillator-coil", 0.25) == 0.25
+
+
+def test_the_virtual_set_is_asked_in_the_shape_of_the_pipe() -> None:
+    source = ticking()
+    source.show(TOUCH)
+    source.latest()
+    assert isinstance(source.on_bench, OneScrew)
+    assert source.on_bench.asked == [pipe_shaped(TOUCH)]
+    assert source.on_bench.asked[0]["ask"] == "touch"
+
+
+def test_nothing_is_shown_while_nothing_is_read() -> None:
+    source = ticking()
+    source.show(CONFIRM)
+    assert source.latest() is None
+    source.show(READ)
+    source.turn("x", -9.0)
+    live = source.latest()
+    assert live is not None
+    assert (live.value, live.message) == (None, "Nothing can be read here.")
+
+
+def test_wand_and_sweep_are_answered_by_the_set_itself() -> None:
+    source = ticking()
+    assert isinstance(source.on_bench, OneScrew)
+    source.on_bench.given = {"id": 6, "none": -3.0, "ferrite": -2.0, "brass": -5.0}
+    assert source.answer(WAND) == WandSeen(-2.0, -5.0, -3.0)
+    source.on_bench.given = {"id": 6, "ferrite": "up", "brass": "down"}
+    assert source.answer(WAND) == WandSeen("up", "down")
+    source.on_bench.given = {"id": 7, "points": [[1.0, 2.0], [3.0, 4.0], [5.0, 6.0]]}
+    assert source.answer(SWEEP) == SweepSeen(((1.0, 2.0), (3.0, 4.0), (5.0, 6.0)))
+    source.on_bench.given = {"id": 6, "cannot": "no-reading"}
+    assert source.answer(WAND) == Cannot("no-reading")
+    source.on_bench.given = {"id": 1, "done": True}
+    assert source.answer(CONFIRM) == Done()
+
+
+def test_a_silent_instrument_shows_no_reading_of_now(tmp_path: Path) -> None:
+    source = ShownSource()
+    seat = Seat(Plugged(Choice("serial", "/dev/counter"), source), tmp_path / "a.job")
+    source.show(400_000.0)
+    assert seat.look() == source.window()
+    source.samples.clear()
+    source.show(400_000.0, since_s=-1e9)
+    assert seat.look() is None
+    assert "silent" in seat.message
+
+
+def test_the_set_is_left_as_the_hands_left_it(tmp_path: Path) -> None:
+    source = ticking()
+    seat = Seat(Plugged(Choice("virtual"), source), tmp_path / "a.job")
+    source.turn("oscillator-coil", 0.25)
+    seat.stop()
+    assert left_positions(tmp_path / "a.job") == {"oscillator-coil": 1.25}
+    assert left_positions(tmp_path / "none.job") == {}
+
+
+def test_the_keyboard_is_the_absence_of_a_source() -> None:
+    assert plugged(Choice(), procedure(), None).source is None
+    assert not plugged(Choice(), procedure(), None).serves
+
+
+def test_the_virtual_set_of_a_job_is_the_same_each_time(tmp_path: Path) -> None:
+    job = tmp_path / "virtual-1.job"
+    one, other = (plugged(Choice("virtual"), procedure(), job).virtual for _ in range(2))
+    assert one is not None
+    assert other is not None
+    assert one.positions() == other.positions()
+    one.turn("antenna-coil", 0.5)
+    remember(job, Choice("virtual"), one.positions())
+    again = plugged(Choice("virtual"), procedure(), job).virtual
+    assert again is not None
+    assert again.positions() == one.positions() != other.positions()
+
+
+def test_turning_back_takes_up_the_play_at_once() -> None:
+    virtual = plugged(Choice("virtual"), procedure(), None).virtual
+    assert virtual is not None
+    virtual.turn("antenna-coil", 0.25)
+    there = virtual.positions()["antenna-coil"]
+    virtual.turn("antenna-coil", -0.25)
+    assert abs(abs(virtual.positions()["antenna-coil"] - there) - 0.25) < 1e-9
+
+
+def test_fingers_grow_bolder_one_way_and_finer_when_they_turn_back() -> None:
+    fingers = Fingers()
+    assert [fingers.press(1.0) for _ in range(4)] == [1 / 16, 1 / 16, 1 / 16, 1 / 8]
+    assert fingers.press(-1.0) == -1 / 32
+
+
+@given(st.lists(st.sampled_from([1.0, -1.0]), max_size=80), st.sampled_from([1 / 8, 1.0, 8.0]))
+def test_no_press_is_nothing_and_none_goes_wild(senses: list[float], factor: float) -> None:
+    fingers = Fingers()
+    for sense in senses:
+        turns = fingers.press(sense, factor)
+        assert turns * sense >= FINEST
+        assert abs(turns) <= 8 * BOLDEST
