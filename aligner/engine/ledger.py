@@ -12,6 +12,7 @@ from aligner.engine.answers import Cannot, Done, Reading, SetAside, SwitchWay, U
 from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History, undone
 from aligner.engine.instruments import PEAK_FINE, PEAK_PLAIN, RESONANCE_NOISE, TURN_NOISE, instruments_of, place_kind
+from aligner.engine.locks import moved_by_locks
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
 from aligner.procedure.model import CoverageStep, Procedure, TrackingStep, WarmUpStep
 
@@ -72,6 +73,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         events.extend(_events(procedure, entry, gone.get(entry.seq)))
     levels = tuple(_levels(live))
     events.extend(_falls(procedure, live, levels, tuple(events)))
+    events.extend(moved_by_locks(procedure, live, tuple(events)))
     return Ledger(
         entries=live,
         events=tuple(sorted(events, key=lambda event: event.seq)),

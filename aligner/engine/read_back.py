@@ -8,7 +8,7 @@ from aligner.engine.instruments import point_of
 from aligner.engine.ledger import spot_of
 from aligner.engine.survey import StepReport
 from aligner.estimate.events import Moved, Spot
-from aligner.procedure.model import Limit, ReadBackStep
+from aligner.procedure.model import Limit, ReadBackStep, SealStep
 from aligner.quantity import show
 
 
@@ -20,7 +20,7 @@ def work(bench: Bench, step: ReadBackStep, passed: bool) -> Outcome:
     if missing:
         state = "disturbed" if passed else "to-do"
         why = f"{len(found) - len(missing)} of {len(found)} read"
-        return Outcome(StepReport(step.id, step.kind, step.title, state, why), _ask(bench, step, missing[0]))
+        return Outcome(StepReport(step.id, step.kind, step.title, state, why), limit_ask(bench, step, missing[0]))
     errors = [(limit, _error(bench, step, limit, value)) for limit, value in found if value is not None]
     worst, error = max(errors, key=lambda pair: abs(pair[1]) / pair[0].within)
     unit = "Hz" if worst.quantity in ("frequency", "resonance") else "dB" if worst.quantity == "level" else ""
@@ -34,13 +34,14 @@ def work(bench: Bench, step: ReadBackStep, passed: bool) -> Outcome:
 def _reading(bench: Bench, step: ReadBackStep, limit: Limit, since: int) -> float | None:
     for entry in reversed(bench.ledger.of_step(step.id)):
         ask = entry.ask
-        same = isinstance(ask, Read) and (ask.quantity, ask.point, ask.circuit) == _key(bench, limit)
+        same = isinstance(ask, Read) and (ask.quantity, ask.point, ask.circuit) == limit_key(bench, limit)
         if same and isinstance(entry.answer, Reading) and 2 * entry.seq > since:
             return entry.answer.value
     return None
 
 
-def _key(bench: Bench, limit: Limit) -> tuple[str, Point, str]:
+def limit_key(bench: Bench, limit: Limit) -> tuple[str, Point, str]:
+    """Quantity, point and circuit of a limit's reading, as an ask carries them."""
     circuit = limit.circuit or next((c.id for c in bench.procedure.circuits if c.role == "oscillator"), "")
     return (limit.quantity, point_of(limit.place), circuit if limit.quantity in ("frequency", "resonance") else limit.circuit)
 
@@ -56,7 +57,7 @@ def _error(bench: Bench, step: ReadBackStep, limit: Limit, value: float) -> floa
     return value
 
 
-def _target(bench: Bench, step: ReadBackStep, limit: Limit) -> Target:
+def _target(bench: Bench, step: ReadBackStep | SealStep, limit: Limit) -> Target:
     point = point_of(limit.place)
     spot = spot_of(bench.procedure, step.id, point) or Spot(limit.received_hz or 0.0)
     received = limit.received_hz or spot.hz
@@ -66,8 +67,9 @@ def _target(bench: Bench, step: ReadBackStep, limit: Limit) -> Target:
     return Target(spot, point, received + frame.circuits[frame.oscillator].offset_hz, limit.within)
 
 
-def _ask(bench: Bench, step: ReadBackStep, limit: Limit) -> Read:
-    quantity, point, circuit = _key(bench, limit)
+def limit_ask(bench: Bench, step: ReadBackStep | SealStep, limit: Limit) -> Read:
+    """The reading of a limit."""
+    quantity, point, circuit = limit_key(bench, limit)
     target = _target(bench, step, limit)
     return Read(
         id=0,

@@ -23,7 +23,7 @@ from functools import lru_cache
 
 import msgspec
 
-from aligner.engine import coverage, detector, if_peak, if_sweep, prepare, read_back, tracking, warm_up
+from aligner.engine import coverage, detector, if_peak, if_sweep, prepare, read_back, seal, tracking, warm_up
 from aligner.engine.answers import (
     Answer,
     Cannot,
@@ -52,6 +52,7 @@ from aligner.procedure.model import (
     PrepareStep,
     Procedure,
     ReadBackStep,
+    SealStep,
     Step,
     TrackingStep,
     WarmUpStep,
@@ -156,6 +157,8 @@ def _work(bench: Bench, step: Step, passed: bool) -> Outcome:
             return coverage.work(bench, step, passed)
         case TrackingStep():
             return tracking.work(bench, step, passed)
+        case SealStep():
+            return seal.work(bench, step, passed=passed)
         case ReadBackStep():
             return read_back.work(bench, step, passed)
 

@@ -12,6 +12,7 @@ from aligner.procedure.step_if_peak import read_if_peak
 from aligner.procedure.step_if_sweep import read_if_sweep
 from aligner.procedure.step_prepare import read_prepare
 from aligner.procedure.step_read_back import read_read_back
+from aligner.procedure.step_seal import read_seal
 from aligner.procedure.step_tracking import read_tracking
 from aligner.procedure.step_warm_up import read_warm_up
 
@@ -26,8 +27,9 @@ WORKED: dict[str, StepReader] = {
     "coverage": read_coverage,
     "tracking": read_tracking,
     "read-back": read_read_back,
+    "seal": read_seal,
 }
-NOT_YET: tuple[str, ...] = ("trap", "image", "seal")
+NOT_YET: tuple[str, ...] = ("trap", "image")
 """Kinds of the form that this version cannot work; they are named, so that nobody looks for a slip of the pen."""
 
 

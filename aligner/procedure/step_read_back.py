@@ -18,6 +18,13 @@ _EXAMPLE = '{ point = "1000 kHz", quantity = "frequency", within = "3 kHz" }'
 def read_read_back(table: Table, head: StepHead, whole: WholeSet) -> ReadBackStep:
     """Limits, each at one place."""
     band = read_band(table, whole)
+    limits = read_limits(table, whole, band)
+    generator = read_generator(table.may("generator").table())
+    return ReadBackStep(head.id, limits, band.id if band else "", title=head.title, generator=generator)
+
+
+def read_limits(table: Table, whole: WholeSet, band: Band | None) -> tuple[Limit, ...]:
+    """`limits`: what is read, where, and how far it may be off."""
     limits = []
     for row in table.need("limits", f"write a list of limits such as {_EXAMPLE}").rows(f"a list such as [{_EXAMPLE}]"):
         limit_table = row.table()
@@ -25,8 +32,7 @@ def read_read_back(table: Table, head: StepHead, whole: WholeSet) -> ReadBackSte
         limit_table.close()
         if limit is not None:
             limits.append(limit)
-    generator = read_generator(table.may("generator").table())
-    return ReadBackStep(head.id, tuple(limits), band.id if band else "", title=head.title, generator=generator)
+    return tuple(limits)
 
 
 def _limit(table: Table, whole: WholeSet, band: Band | None) -> Limit | None:
