@@ -106,6 +106,7 @@ class Standing:
     errors_hz: np.ndarray
     sd_hz: np.ndarray
     tolerance_hz: np.ndarray
+    others: tuple["Standing", ...] = ()
 
     @property
     def worst(self) -> float:
@@ -114,8 +115,9 @@ class Standing:
 
     @property
     def worst_sure(self) -> float:
-        """The greatest error that must be reckoned with, in tolerances."""
-        return float(np.max((np.abs(self.errors_hz) + SURE * self.sd_hz) / self.tolerance_hz))
+        """The greatest error that must be reckoned with, in tolerances, by every fit that is still credible."""
+        own = float(np.max((np.abs(self.errors_hz) + SURE * self.sd_hz) / self.tolerance_hz))
+        return max([own, *(other.worst_sure for other in self.others)])
 
     @property
     def worst_index(self) -> int:
@@ -127,7 +129,9 @@ def standing_of(circuit: CircuitBelief, belief: Belief, targets: tuple[Target, .
     """How a circuit stands at targets, by belief."""
     z = belief.places_hz(tuple(t.spot for t in targets))
     wanted = np.array([t.wanted_hz for t in targets])
-    return Standing(circuit.hz(z) - wanted, circuit.sd_hz(z), np.array([t.tolerance_hz for t in targets]))
+    tolerance = np.array([t.tolerance_hz for t in targets])
+    others = tuple(Standing(other.hz(z) - wanted, other.sd_hz(z), tolerance) for other in circuit.others)
+    return Standing(circuit.hz(z) - wanted, circuit.sd_hz(z), tolerance, others)
 
 
 def goal_of(belief: Belief, targets: tuple[Target, ...]) -> Goal:

@@ -1,14 +1,15 @@
 """What is believed of every circuit after a list of events, and the questions that advice asks of it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
-from aligner.estimate.fit import Fit, bend_kernel, fit_of, settings_at
+from aligner.estimate.fit import Fit, fits_of, settings_at
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import COIL, Array, ladder
+from aligner.estimate.layout import bend_kernel
 
 _LAST = 10**9
 _PLACE_ROUNDS = 3
@@ -18,13 +19,15 @@ _PLACE_ROUNDS = 3
 class CircuitBelief:
     """One circuit as it is believed to stand now.
 
-    settings (4,) [1] are the present means; rows (4, unknowns) make them of the fit's unknowns.
+    settings (4,) [1] are the present means; rows (4, unknowns) make them of the fit's unknowns. others are the same
+    circuit by less likely, still credible fits: mirror images, while a sense of rotation is open.
     """
 
     frame: CircuitFrame
     fit: Fit
     settings: Array
     rows: Array
+    others: tuple["CircuitBelief", ...] = ()
 
     def lny(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Expected ln y [1] at places z_hz [Hz], shape (n,), after a shift (4,) [1] of the settings."""
@@ -126,10 +129,10 @@ def belief_of(frame: Frame, events: tuple[Event, ...]) -> Belief:
     for group in _groups(frame):
         own = tuple(e for e in events if _concerns(frame, e, group))
         places = _places(oscillator, own, events)
-        fit = _cached_fit(_Key(frame, group, own, tuple(sorted(places.items()))))
+        fits = _cached_fits(_Key(frame, group, own, tuple(sorted(places.items()))))
         for circuit in group:
-            settings, rows = settings_at(fit, circuit, own, _LAST)
-            circuits[circuit] = CircuitBelief(frame.circuits[circuit], fit, settings, rows)
+            best, *others = (_believed(fit, circuit, own) for fit in fits)
+            circuits[circuit] = replace(best, others=tuple(others))
         if frame.oscillator in group:
             oscillator = circuits[frame.oscillator]
     return Belief(frame, events, circuits)
@@ -155,9 +158,14 @@ class _Key:
         )
 
 
+def _believed(fit: Fit, circuit: str, events: tuple[Event, ...]) -> CircuitBelief:
+    settings, rows = settings_at(fit, circuit, events, _LAST)
+    return CircuitBelief(fit.frame.circuits[circuit], fit, settings, rows)
+
+
 @lru_cache(maxsize=64)
-def _cached_fit(key: _Key) -> Fit:
-    return fit_of(key.frame, key.group, key.events, dict(key.places))
+def _cached_fits(key: _Key) -> tuple[Fit, ...]:
+    return fits_of(key.frame, key.group, key.events, dict(key.places))
 
 
 def _groups(frame: Frame) -> list[tuple[str, ...]]:

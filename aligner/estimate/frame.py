@@ -77,7 +77,7 @@ class Handle:
     """What an adjuster turns: its setting in each of its circuits, and the prior of its effect per turn.
 
     per_turn [1] is the usual size, per_turn_spread [1] that of its logarithm; sense is +1 or -1 where a clockwise turn is known to
-    raise or lower the setting, 0 where that is to be learned.
+    raise or lower the setting, 0 where that is to be learned, and usual_sense what is customary for the kind.
     """
 
     adjuster: Adjuster
@@ -85,6 +85,7 @@ class Handle:
     per_turn: float
     per_turn_spread: float
     sense: int
+    usual_sense: int
 
 
 @dataclass(frozen=True)
@@ -293,7 +294,8 @@ def _handle(procedure: Procedure, adjuster: Adjuster, circuits: dict[str, Circui
     sense = {"more": 1, "less": -1, None: 0}[adjuster.rotation]
     if setting == SERIES:
         sense = -sense  # more capacitance in series is less elastance
-    return Handle(adjuster, setting, *_PER_TURN[setting], sense)
+    usual = -1 if (adjuster.kind == "brass-core") != (setting == SERIES) else 1  # a clockwise turn goes in
+    return Handle(adjuster, setting, *_PER_TURN[setting], sense, sense or usual)
 
 
 def _setting(procedure: Procedure, adjuster: Adjuster) -> int:

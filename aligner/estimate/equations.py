@@ -1,0 +1,175 @@
+"""What was seen and counted, as equations about the unknowns: residuals, derivatives and standard errors."""
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from aligner.estimate.events import Event, Fallen, Moved, Sighted
+from aligner.estimate.frame import CircuitFrame, Frame
+from aligner.estimate.ladder import Array, ladder
+from aligner.estimate.layout import Layout, setting_rows
+
+NDArrayBool = NDArray[np.bool_]
+NDArrayInt = NDArray[np.int64]
+
+OUTLIER = 3.0
+"""Standard errors beyond which a sighting is weighed down."""
+_PER_TURN_BEND = 0.06  # what a steady change of the effect along the travel leaves unsaid (relative, a turn)
+_MOST_GROWTH = 2.0
+
+
+@dataclass(frozen=True, slots=True)
+class Linear:
+    """A block of equations about a mean: jacobian (n, unknowns), residual (n,), sd (n,), and weights by seq."""
+
+    jacobian: Array
+    residual: Array
+    sd: Array
+    weights: dict[int, float]
+
+
+@dataclass(frozen=True)
+class CircuitBlock:
+    """All sightings of one circuit, ready for iterations."""
+
+    circuit: CircuitFrame
+    seqs: tuple[int, ...]
+    incidence: Array  # (n, 4, unknowns)
+    coil: Array  # (n, unknowns): the coil's movements before each sighting
+    carried: int  # column of what the coil carries with it
+    bend: Array  # (n, unknowns)
+    u: Array
+    target: Array  # ln y as seen; for falls ln y of the generator's frequency
+    sd: Array
+    fall_away: Array  # |ln y - target| that the fall tells, nought for sightings
+    fall_sign: Array
+    is_fall: NDArrayBool
+
+    def linear(self, mean: Array) -> "Linear":
+        settings = np.array(self.circuit.start) + self.incidence @ mean
+        moved = self.coil @ mean
+        settings[:, self.circuit.carrier] += mean[self.carried] * moved
+        value = ladder(self.u, settings)
+        jacobian = np.einsum("nk,nkq->nq", value.by_setting, self.incidence) + self.bend
+        by_carrier = value.by_setting[:, self.circuit.carrier]
+        jacobian += (mean[self.carried] * by_carrier)[:, None] * self.coil
+        jacobian[:, self.carried] += by_carrier * moved
+        now = value.lny + self.bend @ mean
+        side = np.where(self.fall_sign != 0, self.fall_sign, np.where(now >= self.target, 1.0, -1.0))
+        residual = self.target + np.where(self.is_fall, side * self.fall_away, 0.0) - now
+        far = np.abs(residual) / self.sd
+        weight = np.where(far > OUTLIER, (OUTLIER / np.maximum(far, 1e-12)) ** 2, 1.0)
+        down = {seq: float(w) for seq, w in zip(self.seqs, weight, strict=True)}
+        return Linear(jacobian, residual, self.sd / np.sqrt(weight), down)
+
+
+def circuit_block(
+    frame: Frame, layout: Layout, circuit: str, events: tuple[Event, ...], places: dict[int, float], whitener: Array
+) -> CircuitBlock:
+    own = frame.circuits[circuit]
+    seen = [e for e in events if isinstance(e, Sighted | Fallen) and e.circuit == circuit]
+    z = np.array([places[e.seq] for e in seen])
+    incidence = np.zeros((len(seen), 4, layout.count))
+    coil = np.zeros((len(seen), layout.count))
+    bend = np.zeros((len(seen), layout.count))
+    columns = [layout.spot_column[circuit, spot] for spot in layout.spots[circuit]]
+    for n, event in enumerate(seen):
+        incidence[n], coil[n] = setting_rows(frame, layout, circuit, events, event.seq)
+        if columns:
+            bend[n, columns] = whitener[layout.spots[circuit].index(event.spot)]
+    hz = np.array([e.hz for e in seen])
+    away = np.array([_fall_away(e) for e in seen])
+    return CircuitBlock(
+        circuit=own,
+        seqs=tuple(e.seq for e in seen),
+        incidence=incidence,
+        coil=coil,
+        carried=layout.carried[circuit],
+        bend=bend,
+        u=own.law(z) if len(seen) else z,
+        target=own.lny(hz) if len(seen) else hz,
+        sd=np.array([_sd_lny(e) for e in seen]),
+        fall_away=away,
+        fall_sign=np.array([e.sign if isinstance(e, Fallen) else 0 for e in seen], dtype=np.float64),
+        is_fall=np.array([isinstance(e, Fallen) for e in seen], dtype=bool),
+    )
+
+
+def _fall_away(event: Sighted | Fallen) -> float:
+    """|ln y - ln y of the generator| of a fall: ln y is -2 ln f, and the fall is 10 lg(1 + (2 Q df/f)^2) dB.
+
+    A fall whose side is not known says nought, with an uncertainty that holds both sides.
+    """
+    if isinstance(event, Sighted) or not event.sign:
+        return 0.0
+    return _detuning(event.fall_db) / event.q
+
+
+def _detuning(fall_db: float) -> float:
+    """2 Q df/f at which the level has fallen so far [dB]."""
+    return float(np.sqrt(10.0 ** (max(fall_db, 0.0) / 10.0) - 1.0))
+
+
+def _sd_lny(event: Sighted | Fallen) -> float:
+    """Standard error of ln y; without a side a fall counts with its whole distance, and small ones reach to 95 %."""
+    if isinstance(event, Sighted):
+        return 2.0 * event.sd_hz / event.hz
+    reach = _detuning(event.fall_db + 1.96 * event.sd_db) / event.q
+    if event.sign:
+        away = _fall_away(event)
+        return float(np.hypot(max(reach - away, 1e-4) / 1.96, event.q_sd * away))
+    return max(reach / 1.96, _detuning(event.fall_db) / event.q) * (1.0 + event.q_sd)
+
+
+@dataclass(frozen=True)
+class TurnBlock:
+    """Soft equations: movement = effect per turn * exp(steeper * middle) * turns.
+
+    middle is the mean of the net turns before and after the movement: the effect is that half way through it.
+    """
+
+    moves: NDArrayInt
+    effects: NDArrayInt
+    steeper: NDArrayInt
+    middle: Array
+    senses: Array
+    turns: Array
+    sd_turns: Array
+    usual: Array
+    count: int
+
+    def linear(self, mean: Array) -> "Linear":
+        raw = mean[self.effects]
+        known = self.senses != 0.0
+        growth = np.exp(np.clip(mean[self.steeper] * self.middle, -_MOST_GROWTH, _MOST_GROWTH))
+        effect = growth * np.where(known, self.senses * np.exp(np.where(known, raw, 0.0)), raw)
+        scale = np.where(known, np.abs(effect), np.maximum(np.abs(effect), 0.3 * self.usual))
+        sd = scale * np.hypot(self.sd_turns, _PER_TURN_BEND * self.turns)
+        jacobian = np.zeros((len(self.turns), self.count))
+        at = np.arange(len(self.turns))
+        jacobian[at, self.moves] = 1.0
+        jacobian[at, self.effects] = -self.turns * np.where(known, effect, growth)
+        jacobian[at, self.steeper] = -self.turns * effect * self.middle
+        return Linear(jacobian, effect * self.turns - mean[self.moves], sd, {})
+
+
+def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: dict[str, int]) -> TurnBlock:
+    rows = [e for e in events if isinstance(e, Moved) and e.turns is not None]
+    return TurnBlock(
+        moves=np.array([layout.moves[e.seq] for e in rows], dtype=np.int64),
+        effects=np.array([layout.turned[e.adjuster] for e in rows], dtype=np.int64),
+        steeper=np.array([layout.steeper[e.adjuster] for e in rows], dtype=np.int64),
+        middle=np.array([_middle(rows, e) for e in rows], dtype=np.float64),
+        senses=np.array([senses[e.adjuster] for e in rows], dtype=np.float64),
+        turns=np.array([e.turns for e in rows], dtype=np.float64),
+        sd_turns=np.array([e.turns_sd for e in rows], dtype=np.float64),
+        usual=np.array([frame.handles[e.adjuster].per_turn for e in rows], dtype=np.float64),
+        count=layout.count,
+    )
+
+
+def _middle(rows: list[Moved], event: Moved) -> float:
+    """Net turns of the adjuster half way through a movement, from where it first stood."""
+    before = sum(e.turns or 0.0 for e in rows if e.adjuster == event.adjuster and e.seq < event.seq)
+    return before + 0.5 * (event.turns or 0.0)

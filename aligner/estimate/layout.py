@@ -1,0 +1,141 @@
+"""The columns of the unknowns, their priors, and the rows that make a circuit's settings of them.
+
+The unknowns q are, in this order: the settings of each circuit before the first movement, the whitened discrepancy at
+each spot that was seen, what each circuit's coil carries with it, the effect per turn of each adjuster whose turns were
+counted and how that changes along the travel, and one movement an event. An effect is kept as the logarithm of its
+size where its sense is known or supposed (+1 or -1), because a core that changes nothing at all is no explanation of
+what was seen; with sense 0 it is a plain number about nought.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
+from aligner.estimate.frame import CircuitFrame, Frame
+from aligner.estimate.ladder import COIL, Array
+
+_MOVE_PRIOR = 0.2  # a movement whose turns nobody counted: as wide as the settings themselves
+_STEEPER = 0.2  # the effect per turn grows or shrinks along the travel by this share a turn (standard deviation)
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Columns of the unknowns."""
+
+    circuits: tuple[str, ...]
+    spots: dict[str, tuple[Spot, ...]]
+    spot_column: dict[tuple[str, Spot], int]
+    carried: dict[str, int]
+    turned: dict[str, int]
+    steeper: dict[str, int]
+    moves: dict[int, int]
+    count: int
+
+
+def layout_of(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
+    """The columns for some circuits and what happened to them."""
+    column = 4 * len(circuits)
+    spots: dict[str, tuple[Spot, ...]] = {}
+    spot_column: dict[tuple[str, Spot], int] = {}
+    for circuit in circuits:
+        seen = sorted({e.spot for e in events if isinstance(e, Sighted | Fallen) and e.circuit == circuit}, key=_by_hz)
+        spots[circuit] = tuple(seen)
+        for spot in seen:
+            spot_column[circuit, spot] = column
+            column += 1
+    carried = {circuit: column + n for n, circuit in enumerate(circuits)}
+    column += len(circuits)
+    turned = sorted({e.adjuster for e in events if isinstance(e, Moved) and e.turns is not None})
+    turned_column = {adjuster: column + n for n, adjuster in enumerate(turned)}
+    column += len(turned)
+    steeper = {adjuster: column + n for n, adjuster in enumerate(turned)}
+    column += len(turned)
+    moves = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Moved))}
+    return Layout(circuits, spots, spot_column, carried, turned_column, steeper, moves, column + len(moves))
+
+
+def _by_hz(spot: Spot) -> tuple[float, str]:
+    return (spot.hz, spot.kind)
+
+
+def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
+    """Prior covariance of the discrepancy between two lists of places: squared exponential.
+
+    Parameters
+    ----------
+    circuit : CircuitFrame
+        gives width [1] and reach [Hz]
+    at_hz, to_hz : Array
+        places [Hz], shapes (n,) and (m,)
+
+    Returns
+    -------
+    Array
+        covariance of ln y [1], shape (n, m)
+    """
+    apart = (at_hz[:, None] - to_hz[None, :]) / circuit.reach_hz
+    return np.asarray(circuit.bend**2 * np.exp(-0.5 * apart * apart))
+
+
+def whitener_of(circuit: CircuitFrame, spots: tuple[Spot, ...]) -> Array:
+    """Lower triangle that makes discrepancies at the spots of independent unit unknowns."""
+    at = np.array([spot.hz for spot in spots])
+    kernel = bend_kernel(circuit, at, at) + np.eye(len(spots)) * (0.05 * circuit.bend) ** 2
+    return np.asarray(np.linalg.cholesky(kernel)) if len(spots) else np.zeros((0, 0))
+
+
+def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Array, Array]:
+    """Prior mean and standard deviation of the unknowns [1], shapes (unknowns,); nought where a setting does not exist."""
+    mean = np.zeros(layout.count)
+    sd = np.ones(layout.count)
+    for n, circuit in enumerate(layout.circuits):
+        spread = np.array(frame.circuits[circuit].spread)
+        sd[4 * n : 4 * n + 4] = spread  # nought: that setting does not exist, and stays
+        mean[layout.carried[circuit]], sd[layout.carried[circuit]] = frame.circuits[circuit].carried
+    for adjuster, column in layout.turned.items():
+        handle = frame.handles[adjuster]
+        mean[column] = np.log(handle.per_turn) if senses[adjuster] else 0.0
+        sd[column] = handle.per_turn_spread if senses[adjuster] else handle.per_turn
+    for column in layout.steeper.values():
+        sd[column] = _STEEPER
+    for column in layout.moves.values():
+        sd[column] = _MOVE_PRIOR
+    return mean, sd
+
+
+def setting_rows(
+    frame: Frame, layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int
+) -> tuple[Array, Array]:
+    """Rows that make a circuit's settings of the unknowns, and its coil's whole movement, just before an event.
+
+    Parameters
+    ----------
+    frame : Frame
+        the scaled circuits
+    layout : Layout
+        columns
+    circuit : str
+        id
+    events : tuple of Event
+        oldest first
+    before_seq : int
+        movements with a smaller number count [1]
+
+    Returns
+    -------
+    tuple of Array
+        noughts and ones [1], shapes (4, unknowns) and (unknowns,)
+    """
+    rows = np.zeros((4, layout.count))
+    coil = np.zeros(layout.count)
+    first = 4 * layout.circuits.index(circuit)
+    rows[np.arange(4), first + np.arange(4)] = 1.0
+    for event in events:
+        if isinstance(event, Moved) and event.seq < before_seq:
+            handle = frame.handles[event.adjuster]
+            if circuit in handle.adjuster.circuits:
+                rows[handle.setting, layout.moves[event.seq]] = 1.0
+                if handle.setting == COIL:
+                    coil[layout.moves[event.seq]] = 1.0
+    return rows, coil
