@@ -80,7 +80,7 @@ def test_a_trimmer_alone_comes_out_as_in_the_worked_examples_and_is_said_not_to_
 
 
 # Three points in closed form (F. E. Terman, Radio Engineers' Handbook, 1943, form from memory), re-derived, confirmed
-# by a least-squares solver to 1e-4 pF and, in the second row, by a circuit simulator: points MHz, IF MHz, signal coil uH;
+# by a least-squares solver to 1e-4 pF and, in the second row, by a simulator: points MHz, IF MHz, signal coil uH;
 # padder pF, trimmer pF, coil uH with the trimmer across the tuning; the same with the trimmer across the coil.
 GOLD = [
     ((0.6, 1.0, 1.4), 0.455, 250, (358.4096, 8.9827, 141.8571), (367.3923, 9.2079, 135.0051)),
