@@ -30,7 +30,7 @@ def cure_words(bench: Bench, belief: Belief, circuit: CircuitBelief, targets: tu
         return "no single fixed part would bring it right: look at the tuning itself (a bent plate, unlike diodes)"
     setting, best = found[0]
     cure = cure_of(setting, float(circuit.settings[setting]), best.shifts[""], known)
-    words = _words(cure, circuit, goal, best, known).removesuffix(",")
+    words = _words(cure, circuit, goal, best, known)
     rest = "right at these points"
     if best.worst > _ROUGH:
         tolerance = float(min(goal.tolerance_hz))
@@ -49,7 +49,7 @@ def _instead_of(
     for name, setting in handles:
         if abs(best.shifts[name]) > _SLIGHT:
             cure = cure_of(setting, float(circuit.settings[setting]), best.shifts[name], known)
-            words.append(f"{_words(cure, circuit, goal, best, known).removesuffix(',')}, in place of {name}")
+            words.append(f"{_words(cure, circuit, goal, best, known)}, in place of {name}")
     return " and ".join(words) or "nothing that these adjusters act on would help"
 
 
@@ -73,12 +73,12 @@ def _words(cure: Cure, circuit: CircuitBelief, goal: Goal, best: Best, known: Kn
     size, way = abs(cure.share), "more" if cure.share > 0 else "less"
     if cure.how == "larger":
         return (
-            "a larger capacitor in series with the tuning, where there is one (a diode's blocking capacitor, a padder),"
+            "a larger capacitor in series with the tuning, where there is one (a diode's blocking capacitor, a padder)"
         )
     if cure.how == "inductance":
         absolute = f" ({show(abs(cure.change), 'H', abs(cure.change) / 10)})" if cure.change else ""
         turns = f"{_percent(cure.turns_share)} {'more' if cure.share > 0 else 'fewer'} turns"
-        return f"about {_percent(size)} {way} inductance{absolute}, that is {turns},"
+        return f"about {_percent(size)} {way} inductance{absolute}, that is {turns}"
     if cure.how == "padder":
         head = f"a padder about {_percent(size)} {'larger' if cure.share > 0 else 'smaller'}"
     elif cure.how == "series":
@@ -113,12 +113,10 @@ def _buy(cure: Cure, circuit: CircuitBelief, goal: Goal, best: Best) -> str:
     costs = [rounding_hz(circuit, goal, best.settings, cure.setting, choice.left) for choice in cure.preferred]
     near = next((n for n, cost in enumerate(costs) if cost <= _ROUGH * tolerance), len(costs) - 1)
     choice: Preferred = cure.preferred[near]
-    rounding = (
-        f"{choice.series}: {show(choice.value_f, 'F')}, which is off by {show(costs[near], 'Hz', tolerance / 100)}"
-    )
-    before = " before the adjusters take that up"
+    off = show(costs[near], "Hz", max(costs[near], 1.0) / 10)
     twisted = "; so small a one is a pair of twisted wires, cut to length" if choice.value_f < _GIMMICK_F else ""
-    return f" ({rounding}{before}{twisted})"
+    value = f"fit {show(choice.value_f, 'F')} of {choice.series}"
+    return f": {value}, whose rounding moves it by {off} until the adjusters take that up{twisted}"
 
 
 def balance_words(bench: Bench, belief: Belief, circuit: CircuitBelief, targets: tuple[Target, ...]) -> str:
