@@ -10,6 +10,7 @@ from aligner.engine.answers import Answer, Reading, SweepSeen, WandSeen
 from aligner.engine.asks import Ask, Peak, Read, Sweep, Touch
 from aligner.engine.bench import Bench
 from aligner.engine.ledger import spot_of
+from aligner.procedure.model import ImageStep, TrapStep
 from aligner.quantity import show, slips
 
 _FAR = 6.0  # standard errors
@@ -29,7 +30,7 @@ def doubt_of(bench: Bench, band: str, ask: Ask, answer: Answer) -> str:
         return _missed(ask, answer.value)
     if quantity in ("frequency", "resonance"):
         return _unbelievable(bench, band, ask, answer.value, quantity)
-    if quantity == "level":
+    if quantity == "level" and not isinstance(bench.procedure.step(ask.step), ImageStep | TrapStep):
         return _level_jump(bench, ask, answer.value)
     return ""
 

@@ -1,7 +1,7 @@
 """What was locked, in which order, and whether anything moved by it; read from the entries of a seal step.
 
-A lock is no touch of the tool. Where the readings after it differ from those before by more than the step allows, it did
-move its adjusters all the same, and the model is told so: what rests on them is then looked at again.
+A lock is no touch of the tool. Where the readings after it differ from those before by more than the step allows, it
+did move its adjusters all the same, and the model is told so: what rests on them is then looked at again.
 """
 
 from collections.abc import Iterator
@@ -30,11 +30,11 @@ def locked(step: SealStep, entries: tuple[Entry, ...], events: tuple[Event, ...]
     """The locks that were made, oldest first: each confirmation is of the first lock that was open when it came."""
     made: list[Locked] = []
     for entry in entries:
-        if entry.ask is not None and entry.ask.step == step.id:
-            if isinstance(entry.ask, Confirm) and not entry.ask.hazard and isinstance(entry.answer, Done):
-                pending = open_lock(step, tuple(made), events, entry.seq)
-                if pending is not None:
-                    made.append(Locked(pending, entry.seq))
+        ask = entry.ask
+        if isinstance(ask, Confirm) and ask.step == step.id and not ask.hazard and isinstance(entry.answer, Done):
+            pending = open_lock(step, tuple(made), events, entry.seq)
+            if pending is not None:
+                made.append(Locked(pending, entry.seq))
     return tuple(made)
 
 
@@ -55,7 +55,7 @@ def open_lock(
 
 
 def shift_of(procedure: Procedure, entries: tuple[Entry, ...], made: Locked, limit: Limit) -> float | None:
-    """How far a limit's reading moved by a lock, in the limit's unit; None where it was not read on both sides of it."""
+    """How far a limit's reading moved by a lock, in the limit's unit; None unless it was read on both sides of it."""
     before = after = None
     for entry in entries:
         ask = entry.ask

@@ -23,7 +23,7 @@ from functools import lru_cache
 
 import msgspec
 
-from aligner.engine import coverage, detector, if_peak, if_sweep, prepare, read_back, seal, tracking, warm_up
+from aligner.engine import coverage, detector, if_peak, if_sweep, image, prepare, read_back, seal, tracking, trap, warm_up
 from aligner.engine.answers import (
     Answer,
     Cannot,
@@ -49,12 +49,14 @@ from aligner.procedure.model import (
     DetectorStep,
     IfPeakStep,
     IfSweepStep,
+    ImageStep,
     PrepareStep,
     Procedure,
     ReadBackStep,
     SealStep,
     Step,
     TrackingStep,
+    TrapStep,
     WarmUpStep,
 )
 
@@ -151,12 +153,16 @@ def _work(bench: Bench, step: Step, passed: bool) -> Outcome:
             return if_peak.work(bench, step, passed=passed)
         case IfSweepStep():
             return if_sweep.work(bench, step, passed=passed)
+        case TrapStep():
+            return trap.work(bench, step, passed=passed)
         case DetectorStep():
             return detector.work(bench, step, passed=passed)
         case CoverageStep():
             return coverage.work(bench, step, passed)
         case TrackingStep():
             return tracking.work(bench, step, passed)
+        case ImageStep():
+            return image.work(bench, step, passed=passed)
         case SealStep():
             return seal.work(bench, step, passed=passed)
         case ReadBackStep():
@@ -166,7 +172,7 @@ def _work(bench: Bench, step: Step, passed: bool) -> Outcome:
 def _reckoned(bench: Bench, step: Step, outcome: Outcome) -> Outcome:
     """The outcome with the IF that it reckons with named, where a sweep has found it."""
     found = bench.intermediate
-    if found is None or not isinstance(step, CoverageStep | TrackingStep | ReadBackStep):
+    if found is None or not isinstance(step, CoverageStep | TrackingStep | ImageStep | ReadBackStep):
         return outcome
     words = found.words(bench.procedure.intermediate_hz)
     ask, report = outcome.ask, outcome.report

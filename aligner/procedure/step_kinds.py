@@ -10,10 +10,12 @@ from aligner.procedure.step_detector import read_detector
 from aligner.procedure.step_head import StepHead
 from aligner.procedure.step_if_peak import read_if_peak
 from aligner.procedure.step_if_sweep import read_if_sweep
+from aligner.procedure.step_image import read_image
 from aligner.procedure.step_prepare import read_prepare
 from aligner.procedure.step_read_back import read_read_back
 from aligner.procedure.step_seal import read_seal
 from aligner.procedure.step_tracking import read_tracking
+from aligner.procedure.step_trap import read_trap
 from aligner.procedure.step_warm_up import read_warm_up
 
 StepReader = Callable[[Table, StepHead, WholeSet], Step | None]
@@ -23,14 +25,14 @@ WORKED: dict[str, StepReader] = {
     "warm-up": read_warm_up,
     "if-peak": read_if_peak,
     "if-sweep": read_if_sweep,
+    "trap": read_trap,
     "detector": read_detector,
     "coverage": read_coverage,
     "tracking": read_tracking,
+    "image": read_image,
     "read-back": read_read_back,
     "seal": read_seal,
 }
-NOT_YET: tuple[str, ...] = ("trap", "image")
-"""Kinds of the form that this version cannot work; they are named, so that nobody looks for a slip of the pen."""
 
 
 def read_steps(top: Table, whole: WholeSet) -> list[tuple[Step, Cell]]:
@@ -53,10 +55,7 @@ def _read_step(table: Table, whole: WholeSet, seen: set[str]) -> Step | None:
         id_cell.fault("give each step an id of its own")
     if step_id:
         seen.add(step_id)
-    kind = kind_cell.choice((*WORKED, *NOT_YET))
-    if kind in NOT_YET:
-        found = f'the kind "{kind}": this version does not work that step yet'
-        kind_cell.fault("leave the step out until it does", found)
+    kind = kind_cell.choice(tuple(WORKED))
     if kind not in WORKED:
         table.close_unjudged()
         return None

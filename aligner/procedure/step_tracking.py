@@ -20,7 +20,7 @@ def read_tracking(table: Table, head: StepHead, whole: WholeSet) -> TrackingStep
     band = read_band(table, whole)
     circuit = _signal_circuit(table, whole, band)
     ways = _ways(table.may("by"), whole)
-    points = _points(table.need("points", f"write {_POINTS_EXAMPLE}"), band)
+    points = read_frequencies(table.need("points", f"write {_POINTS_EXAMPLE}"), band)
     tolerance_cell = table.may("tolerance")
     tolerance = tolerance_cell.measured("Hz", "dB")
     generator = read_generator(table.may("generator").table())
@@ -66,7 +66,8 @@ def _ways(cell: Cell, whole: WholeSet) -> tuple[Way, ...]:
     return tuple(ways)
 
 
-def _points(cell: Cell, band: Band | None) -> tuple[float, ...]:
+def read_frequencies(cell: Cell, band: Band | None) -> tuple[float, ...]:
+    """Places of the band [Hz], each once."""
     points: list[float] = []
     for row in cell.rows(_POINTS_EXAMPLE):
         hz = row.quantity("Hz")

@@ -7,14 +7,6 @@ import pytest
 FAULTS = [
     ('kind = "prepare"', 'kind = "prepair"', 36, "step[1].kind", '"prepair"', 'did you mean "prepare"?'),
     (
-        'kind = "prepare"',
-        'kind = "trap"',
-        36,
-        "step[1].kind",
-        'the kind "trap": this version does not work that step yet',
-        "leave the step out until it does",
-    ),
-    (
         'confirm = ["AFC is off."]',
         "confirm = []",
         37,
