@@ -2,7 +2,7 @@
 
 from collections.abc import Callable, Iterable
 from pathlib import Path
-from typing import ClassVar
+from typing import Any, ClassVar, Protocol, runtime_checkable
 
 from textual.app import App, SystemCommand
 from textual.screen import Screen
@@ -12,12 +12,16 @@ from aligner.crash import running_job
 from aligner.errors import Exit
 from aligner.journal.names import jobs_folder
 from aligner.screens.commands import GUIDE
-from aligner.screens.guide import Guide
 from aligner.screens.jobs import Jobs
-from aligner.screens.launch import demo as demo_guide
-from aligner.screens.pages import help_text
-from aligner.screens.reading_pages import Pages
 from aligner.screens.themes import THEMES, after
+
+
+@runtime_checkable
+class TakesCommands(Protocol):
+    """A screen that carries out the commands of the table: the guide."""
+
+    def command(self, name: str) -> None:
+        """Carry it out."""
 
 
 class AlignerApp(App[None]):
@@ -39,22 +43,26 @@ class AlignerApp(App[None]):
         jobs = Jobs(self._folder)
         self.push_screen(jobs)
         if self._demo:
+            from aligner.screens.launch import demo as demo_guide  # noqa: PLC0415 - the list does not wait for it
+
             self.push_screen(demo_guide(jobs_folder(self._folder)), lambda words: jobs.say(words or ""))
 
     def action_help(self) -> None:
         """All keys."""
+        from aligner.screens.pages import help_text  # noqa: PLC0415 - the list does not wait for it
+        from aligner.screens.reading_pages import Pages  # noqa: PLC0415 - the same
+
         self.push_screen(Pages((help_text(),), to_confirm=False))
 
     def action_theme(self) -> None:
         """The next colours."""
         self.theme = after(self.theme)
 
-    def get_system_commands(self, screen: Screen[object]) -> Iterable[SystemCommand]:
+    def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
         """The palette: the commands of the guide where one is open, and what every screen has."""
-        if isinstance(screen, Guide):
-            guide = screen
+        if isinstance(screen, TakesCommands):
             for command in GUIDE:
-                yield SystemCommand(f"{command.name} ({command.shown})", command.help, _bound(guide, command.name))
+                yield SystemCommand(f"{command.name} ({command.shown})", command.help, _bound(screen, command.name))
         yield SystemCommand("colours", "Next colours: dark, light, high contrast.", self.action_theme)
         yield SystemCommand("keys", "All keys.", self.action_help)
 
@@ -81,5 +89,5 @@ def run(jobs_folder: Path | None, demo: bool = False) -> Exit:  # noqa: FBT001, 
     return Exit.DONE
 
 
-def _bound(guide: Guide, name: str) -> Callable[[], None]:
+def _bound(guide: TakesCommands, name: str) -> Callable[[], None]:
     return lambda: guide.command(name)

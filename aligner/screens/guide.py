@@ -5,12 +5,13 @@ from typing import ClassVar
 from textual import events, work
 from textual.app import ComposeResult
 from textual.containers import Horizontal
+from textual.content import Content
 from textual.message import Message
 from textual.screen import Screen
-from textual.widgets import Static
 
 from aligner.crash import running_job
 from aligner.engine.answers import Answer, Sitting
+from aligner.engine.asks import Confirm
 from aligner.job import Broken, Event, Job, JobWorker, Kept, NotKept, NotOpened, Opened, Refused
 from aligner.screens.desk import Desk, Effect, Send, Turn
 from aligner.screens.glance import Paper
@@ -20,6 +21,7 @@ from aligner.screens.opening import Opening
 from aligner.screens.pages import sitting_pages
 from aligner.screens.paint import entry_row, foot_row, head_row, lower_left, lower_right, note_row, room_for
 from aligner.screens.reading_pages import Pages
+from aligner.screens.row import Row
 from aligner.screens.seat import Seat
 from aligner.screens.sources import Choice, Plugged
 
@@ -42,7 +44,7 @@ class Guide(Screen[str]):
     Guide { layout: vertical; }
     Guide > Static { width: 1fr; }
     #head { height: 1; background: $panel; text-style: bold; }
-    #ask { height: auto; max-height: 8; text-style: bold; padding: 0 0; }
+    #ask { height: auto; max-height: 8; text-style: bold; }
     #place, #why { height: auto; max-height: 2; color: $secondary; }
     #lower { height: 1fr; }
     #lower > Static { width: 1fr; height: 1fr; }
@@ -67,14 +69,14 @@ class Guide(Screen[str]):
     def compose(self) -> ComposeResult:
         """Rows from the most to the least important, the entry line at the foot."""
         for name in ("head", "ask", "place"):
-            yield Static("", id=name, markup=False)
+            yield Row(name)
         yield Large(id="large")
-        yield Static("", id="why", markup=False)
+        yield Row("why")
         with Horizontal(id="lower"):
-            yield Static("", id="steps", markup=False)
-            yield Static("", id="log", markup=False)
+            yield Row("steps")
+            yield Row("log")
         for name in ("entry", "note", "foot"):
-            yield Static("", id=name, markup=False)
+            yield Row(name)
 
     def on_mount(self) -> None:
         """Open the job on its own thread, and look at the source regularly."""
@@ -106,7 +108,7 @@ class Guide(Screen[str]):
         event.prevent_default()
         if self.desk is None:
             if event.key == "q":
-                self.leave()
+                self._close()
             return
         self._carry_out(press(self.desk, event.key, event.character))
 
@@ -127,10 +129,6 @@ class Guide(Screen[str]):
         if self.desk is not None:
             self._carry_out(run(self.desk, name))
 
-    def leave(self) -> None:
-        """Close the job; what was taken is on the disk already."""
-        self._close()
-
     @property
     def _source_words(self) -> str:
         return self.seat.plugged.choice.words if self.seat is not None else ""
@@ -147,8 +145,8 @@ class Guide(Screen[str]):
         self._put("why", room.why)
         self.query_one(Large).show(desk, Paper(columns, self._ascii_only, self.size.height))
         lower = self.query_one("#lower").size
-        self.query_one("#steps", Static).update(lower_left(desk, lower.height, columns // 2 - 2))
-        self.query_one("#log", Static).update(lower_right(desk, lower.height, columns // 2 - 2))
+        self._put("steps", lower_left(desk, lower.height, columns // 2 - 2))
+        self._put("log", lower_right(desk, lower.height, columns // 2 - 2))
         self._put("entry", entry_row(desk, columns))
         self._put("note", note_row(desk, self.seat.message if self.seat is not None else ""))
         self._put("foot", foot_row(desk, columns))
@@ -169,11 +167,14 @@ class Guide(Screen[str]):
     async def _opened(self, opened: Opened) -> None:
         """Show the open ask; at a later sitting only after the cautions have been confirmed once more."""
         running_job(opened.path)
-        later = not self._opening.fresh and opened.history.entries and opened.survey.ask is not None
+        ask = opened.survey.ask
+        # While the open ask is a caution itself, the first sitting has not come to its end.
+        cautioned = ask is None or (isinstance(ask, Confirm) and ask.hazard)
+        later = not self._opening.fresh and opened.history.entries and not cautioned
         if later:
             pages = sitting_pages(opened.procedure, opened.history, opened.survey)
             if not await self.app.push_screen_wait(Pages(pages, to_confirm=True)):
-                self.leave()
+                self._close()
                 return
         self._begin(opened)
         if later:
@@ -214,7 +215,7 @@ class Guide(Screen[str]):
             case "zoom":
                 self.toggle_class("zoomed")
             case "leave":
-                self.leave()
+                self._close()
             case "rehearse":
                 self._rehearse()
             case _:
@@ -245,5 +246,5 @@ class Guide(Screen[str]):
         running_job(None)
         self.app.call_from_thread(self.dismiss, "")
 
-    def _put(self, name: str, text: str) -> None:
-        self.query_one(f"#{name}", Static).update(text)
+    def _put(self, name: str, text: str | Content) -> None:
+        self.query_one(f"#{name}", Row).put(text)

@@ -1,6 +1,7 @@
 """The list of jobs: unfinished ones first, so that Enter goes on with the newest of them."""
 
 import time
+from importlib import import_module
 from pathlib import Path
 from typing import ClassVar
 
@@ -13,10 +14,6 @@ from textual.widgets.option_list import Option
 
 from aligner.journal.listing import Summary, summaries
 from aligner.journal.names import jobs_folder
-from aligner.screens.ask_source import SourceScreen
-from aligner.screens.launch import resumed
-from aligner.screens.new_job import NewJob
-from aligner.screens.sources import Choice, remembered
 from aligner.text import clean
 
 _KEYS = "Enter: go on   n: new job   s: go on with another source   t: colours   q: quit"
@@ -47,8 +44,14 @@ class Jobs(Screen[None]):
         yield Static(_KEYS, id="keys", markup=False)
 
     def on_mount(self) -> None:
-        """Read the list."""
+        """Read the list; what the guide needs is loaded behind its back, once the list can be seen."""
         self.refresh_list()
+        self.call_after_refresh(self._load_ahead)
+
+    @work(thread=True, exit_on_error=False)
+    def _load_ahead(self) -> None:
+        import_module("aligner.screens.launch")
+        import_module("aligner.engine.run")
 
     def on_screen_resume(self) -> None:
         """The list may have changed while a job was open."""
@@ -97,6 +100,8 @@ class Jobs(Screen[None]):
     @work
     async def begin(self) -> None:
         """A new job: what is to be known of it, then the guide."""
+        from aligner.screens.new_job import NewJob  # noqa: PLC0415 - the list of jobs does not wait for it
+
         opening = await self.app.push_screen_wait(NewJob(self._folder))
         if opening is not None:
             self.say(await self.app.push_screen_wait(opening) or "")
@@ -106,6 +111,10 @@ class Jobs(Screen[None]):
         if row.fault:
             self.say(clean(row.fault))
             return
+        from aligner.screens.ask_source import SourceScreen  # noqa: PLC0415 - the list of jobs does not wait for it
+        from aligner.screens.launch import resumed  # noqa: PLC0415 - the same
+        from aligner.screens.sources import Choice, remembered  # noqa: PLC0415 - the same
+
         choice = remembered(row.path)
         if choice is None or other_source:
             choice = await self.app.push_screen_wait(SourceScreen(choice or Choice()))

@@ -2,10 +2,10 @@
 
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
-from textual.widgets import Static
 
 from aligner.screens.desk import Desk
 from aligner.screens.glance import Glance, Paper, glance
+from aligner.screens.row import Row
 
 PLACES = 3
 
@@ -30,9 +30,9 @@ class Large(Vertical):
         """Up to three columns of figures, then the bar and two lines of words."""
         with Horizontal():
             for place in range(PLACES):
-                yield Static("", id=f"figures{place}", classes="figures", markup=False)
+                yield Row(f"figures{place}", "figures")
         for name in ("bar", "hand", "amount"):
-            yield Static("", id=name, markup=False)
+            yield Row(name)
 
     def show(self, desk: Desk, paper: Paper) -> None:
         """Bind the glance of that moment."""
@@ -41,13 +41,13 @@ class Large(Vertical):
         for place in range(PLACES):
             self._column(place, shown)
         for name, text in (("bar", shown.bar), ("hand", shown.hand), ("amount", shown.amount)):
-            row = self.query_one(f"#{name}", Static)
+            row = self.query_one(f"#{name}", Row)
             row.display = bool(text)
-            row.update(text)
+            row.put(text)
 
     def _column(self, place: int, shown: Glance) -> None:
-        figures = self.query_one(f"#figures{place}", Static)
+        figures = self.query_one(f"#figures{place}", Row)
         figures.display = place < len(shown.columns)
         if figures.display:
             column = shown.columns[place]
-            figures.update("\n".join((column.label, *column.rows)))
+            figures.put("\n".join((column.label, *column.rows)))

@@ -6,7 +6,7 @@ import msgspec
 
 from aligner.engine.answers import Answer, Cannot, Reading, SwitchWay, Undo, WandSeen
 from aligner.engine.asks import Ask, Peak, Touch
-from aligner.engine.history import History, undoable, undone
+from aligner.engine.history import Entry, History, undoable, undone
 from aligner.quantity import UnitName, show, slips
 from aligner.screens.log import entry_words, turned_something
 
@@ -22,8 +22,7 @@ class Question:
 def about_undo(history: History) -> Question | str:
     """What would be taken back; a reason where there is nothing."""
     gone = undone(history.entries)
-    newest = next((row for row in reversed(history.entries) if undoable(row) and row.seq not in gone), None)
-    newest = newest if newest is None or newest.answer.__class__ is not Undo else None
+    newest = next((row for row in reversed(history.entries) if _can_go(row) and row.seq not in gone), None)
     if newest is None:
         return "There is nothing to take back."
     words = f"Take back {entry_words(newest)}?"
@@ -74,3 +73,7 @@ def about_doubt(doubted: Answer | None, near: float | None, unit: UnitName | Non
         kept = show(doubted.value, unit) if isinstance(doubted, Reading) and unit else "it"
         parts.append(f"i: {kept} is right")
     return Question("   ".join([*parts, "or read and type it again"]), keys)
+
+
+def _can_go(entry: Entry) -> bool:
+    return undoable(entry) and not isinstance(entry.answer, Undo)

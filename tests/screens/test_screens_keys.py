@@ -100,6 +100,17 @@ def test_undo_asks_back_and_an_adjuster_may_not_have_been_turned() -> None:
     assert press(desk, "0", "0") == [Send(Undo(moved=False))]
 
 
+def test_undo_goes_back_any_number_of_steps() -> None:
+    desk = desk_with(READ)
+    told(desk, Reading(383_600.0), Reading(463_600.0), Undo(), asks=(READ, READ, READ))
+    press(desk, "u", "u")
+    assert desk.question is not None
+    assert "383.6 kHz" in desk.question.text
+    told(desk, Reading(383_600.0), Reading(463_600.0), Undo(), Undo(), asks=(READ, READ, READ))
+    press(desk, "u", "u")
+    assert desk.question is None
+
+
 def test_any_other_key_drops_a_question() -> None:
     desk = desk_with(READ)
     told(desk, Reading(383_600.0), asks=(READ, TOUCH))

@@ -1,0 +1,18 @@
+"""A piece of text that is painted anew only when it changes."""
+
+from textual.content import Content
+from textual.widgets import Static
+
+
+class Row(Static):
+    """Plain text or content, never markup. Binding the same again costs nothing, so all can be bound each time."""
+
+    def __init__(self, name: str, classes: str = "") -> None:
+        super().__init__("", id=name, classes=classes or None, markup=False)
+        self._bound: str | Content = ""
+
+    def put(self, text: str | Content) -> None:
+        """Show that text."""
+        if text != self._bound:
+            self._bound = text
+            self.update(text)
