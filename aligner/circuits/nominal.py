@@ -20,6 +20,7 @@ Scale = Literal["signal", "received"]
 Spot: TypeAlias = tuple[float, float]
 """(capacitance of the tuning element [F], resonance wanted there [Hz])."""
 
+_BETTER_WEIGHTS = 3
 _STARTS = tuple(product((0.0, 0.05, 0.3), (1.0, 4.0, 16.0)))  # trimmer and padder, against the largest tuning value
 
 
@@ -118,10 +119,10 @@ def _padded(shape: TunedCircuit, tuning_f: Array, wanted_hz: Array, free: tuple[
 
 
 def balanced_circuit(tuning_f: Array, wanted_hz: Array, measure: Measure) -> TunedCircuit:
-    """Coil and trimmer that make the greatest error over many places least: a linear programme in L and L t.
+    """Coil and trimmer that make the greatest error over many places least: a few linear programmes in L and L t.
 
-    With a = 4 pi^2 L and b = a t the error in y is (a c + b) / Y - 1, linear in both, and -1/2 of it the relative error
-    in frequency to first order (an error of 1 % is so weighed to within 1 % of itself).
+    With a = 4 pi^2 L and b = a t the error in y is e = (a c + b) / Y - 1, linear in both; that in frequency is
+    (1 + e)^-1/2 - 1, and its ratio to e, found at one solution, is the weight of the place in the next.
 
     Parameters
     ----------
@@ -143,21 +144,30 @@ def balanced_circuit(tuning_f: Array, wanted_hz: Array, measure: Measure) -> Tun
         Where no coil comes of it.
     """
     unit_f, unit_hz = float(np.mean(tuning_f)), float(np.mean(wanted_hz))
-    weight = wanted_hz / unit_hz if measure == "hz" else np.ones_like(wanted_hz)
-    rows = np.column_stack((tuning_f / unit_f, np.ones_like(tuning_f))) * ((wanted_hz / unit_hz) ** 2 * weight)[:, None]
-    bound = -np.ones((len(weight), 1))
-    above, below = np.hstack((rows, bound)), np.hstack((-rows, bound))
+    rows = np.column_stack((tuning_f / unit_f, np.ones_like(tuning_f))) * ((wanted_hz / unit_hz) ** 2)[:, None]
+    kind = wanted_hz / unit_hz if measure == "hz" else np.ones_like(wanted_hz)
+    slope, shift = _least_greatest(rows, kind)
+    for _ in range(_BETTER_WEIGHTS):
+        error = np.maximum(rows @ np.array([slope, shift]) - 1, -0.9)
+        nought = np.abs(error) < 1e-12
+        ratio = np.where(nought, 0.5, np.abs((1 + error) ** -0.5 - 1) / np.where(nought, 1.0, np.abs(error)))
+        slope, shift = _least_greatest(rows, kind * 2 * ratio)
+    return TunedCircuit(slope * capacitance_for_f(unit_hz, 1.0) / unit_f, shift / slope * unit_f)
+
+
+def _least_greatest(rows: Array, weight: Array) -> tuple[float, float]:
+    """The two factors that make max |weight (rows @ factors - 1)| least."""
+    weighted, bound = rows * weight[:, None], -np.ones((len(weight), 1))
     found = linprog(
         [0.0, 0.0, 1.0],
-        A_ub=np.vstack((above, below)),
+        A_ub=np.vstack((np.hstack((weighted, bound)), np.hstack((-weighted, bound)))),
         b_ub=np.concatenate((weight, -weight)),
         bounds=[(0.0, None), (None, None), (0.0, None)],
     )
     if found.x is None or not found.success or not found.x[0] > 0:
         message = "no coil and trimmer follow these places; check the tuning's curve against the points"
         raise CircuitError(message)
-    slope, shift = float(found.x[0]), float(found.x[1])
-    return TunedCircuit(slope * capacitance_for_f(unit_hz, 1.0) / unit_f, shift / slope * unit_f)
+    return float(found.x[0]), float(found.x[1])
 
 
 def along_tuning(
