@@ -27,6 +27,8 @@ MOST_TOUCHES = 7
 _CURVE = 81
 SPENT = 1e-4
 """What is left of a travel that has come to its end, in the scaled settings."""
+LEAST_TRUST = 0.4
+"""Below this the way past a peak is known no better than that there is one."""
 LEAST_TURN = 0.09
 """Turns that are not worth turning: less than an eighth cannot be counted."""
 
@@ -61,7 +63,9 @@ def work(
     scene = _Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
     ask = _next(scene)
     if ask is None:
-        return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, plan, standing, targets)))
+        return Outcome(
+            report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, plan, standing, targets))
+        )
     return Outcome(report_of(step, standing, busy, "by level"), ask)
 
 
@@ -90,26 +94,41 @@ def _past_the_peak(scene: _Scene, touches: list[Entry]) -> Touch | None:
         return None
     ask = touches[-1].ask
     handle = scene.belief.frame.handles[ask.adjuster]
-    if touches[-1].answer.turns is None or not handle.adjuster.counted or ask.adjuster not in scene.plan.everything.shifts:
+    if (
+        touches[-1].answer.turns is None
+        or not handle.adjuster.counted
+        or ask.adjuster not in scene.plan.everything.shifts
+    ):
         return None
-    if _other_moved(scene, touches):
+    way = _turns_to_go(scene, ask.adjuster)
+    if way is None:
         return None
-    effect = scene.belief.effect(ask.adjuster)
-    shift = scene.plan.everything.shifts[ask.adjuster]
-    sd = _shift_sd(scene, ask.adjuster)
-    if effect is None or abs(shift) < sd:
+    turns, sd = way
+    trust = turns**2 / (turns**2 + sd**2)
+    rounded = round(trust * turns * 8.0) / 8.0
+    if trust < LEAST_TRUST or abs(rounded) < LEAST_TURN:
         return None
-    trust = shift**2 / (shift**2 + sd**2)
-    turns = round(trust * shift / effect[0] * 8.0) / 8.0
-    if abs(turns) < LEAST_TURN:
-        return None
-    return _turn_ask(scene, ask, turns, shift)
+    return _turn_ask(scene, ask, rounded, scene.plan.everything.shifts[ask.adjuster])
 
 
-def _other_moved(scene: _Scene, touches: list[Entry]) -> bool:
-    """Whether nothing of this circuit but this one adjuster has ever been peaked: then the way is not known yet."""
-    names = {e.ask.adjuster for e in touches if isinstance(e.ask, Touch | Peak)}
-    return len(names) < min(2, len(scene.plan.everything.shifts))
+def _turns_to_go(scene: _Scene, adjuster: str) -> tuple[float, float] | None:
+    """Turns from here to an adjuster's best setting, with their standard error; None where its effect is not known.
+
+    The effect per turn and the way in the settings are both uncertain, but together: their quotient is what the peaks
+    have told. With x the way and e the effect, n = x/e and dn = (dx - n de)/e.
+    """
+    fit, circuit = scene.circuit.fit, scene.circuit
+    effect = fit.effect(adjuster)
+    if effect is None:
+        return None
+    turns = scene.plan.everything.shifts[adjuster] / effect[0]
+    z = scene.belief.places_hz(tuple(t.spot for t in scene.targets))
+    settings = sorted({scene.belief.frame.handles[a].setting for a in scene.plan.everything.shifts})
+    solve = np.linalg.pinv(circuit.by_setting(z) @ np.array([circuit.push(k) for k in settings]).T)
+    row = solve[settings.index(scene.belief.frame.handles[adjuster].setting)]
+    by_unknown = -row @ circuit.jacobian(z) / effect[0] - turns * fit.effect_row(adjuster)
+    unseen = row @ circuit.unseen(z) @ row / effect[0] ** 2
+    return float(turns), float(np.sqrt(by_unknown @ fit.covariance @ by_unknown + unseen))
 
 
 def _turn_ask(scene: _Scene, peak: Peak, turns: float, shift: float) -> Touch:
@@ -133,19 +152,6 @@ def _turn_ask(scene: _Scene, peak: Peak, turns: float, shift: float) -> Touch:
     )
 
 
-def _shift_sd(scene: _Scene, adjuster: str) -> float:
-    """Standard error of an adjuster's shift to its best setting, by the errors at the points that it must mend."""
-    handle = scene.belief.frame.handles[adjuster]
-    circuit = scene.circuit
-    z = scene.belief.places_hz(tuple(t.spot for t in scene.targets))
-    by_setting = circuit.by_setting(z)
-    columns = sorted({scene.belief.frame.handles[a].setting for a in scene.plan.everything.shifts})
-    solve = np.linalg.pinv(by_setting @ np.array([circuit.push(k) for k in columns]).T)
-    covariance = solve @ circuit.covariance(z) @ solve.T
-    at = columns.index(handle.setting)
-    return float(np.sqrt(max(covariance[at, at], 0.0)))
-
-
 def _telling_level(scene: _Scene) -> Read | None:
     """A level where the circuit was peaked before, not read since the last touch, and doubtful: it may spare a touch."""
     bench, circuit = scene.bench, scene.step.circuit
@@ -158,7 +164,13 @@ def _telling_level(scene: _Scene) -> Read | None:
         levels = [x for x in bench.ledger.levels if x.circuit == circuit and x.hz == target.spot.hz]
         peaked = [x for x in levels if x.peaked]
         fresh = any(x.seq > last for x in levels)
-        if doubtful and peaked and not fresh and _untouched_since(scene, peaked[-1].seq) and sd > 0.6 * _blind_hz(scene, target):
+        if (
+            doubtful
+            and peaked
+            and not fresh
+            and _untouched_since(scene, peaked[-1].seq)
+            and sd > 0.6 * _blind_hz(scene, target)
+        ):
             return _level_ask(scene, target)
     return None
 
@@ -224,7 +236,7 @@ def _peak_why(scene: _Scene, name: str, target: Target, begun: bool) -> str:
     there = standing_of(scene.circuit, scene.belief, (target,))
     error, sd = float(there.errors_hz[0]), float(there.sd_hz[0])
     if not begun:
-        return "Nothing is known of this circuit yet; a peak here says where it stands."
+        return "Nothing is known of this circuit yet; peaks at two points, with the turns between, say where it stands."
     step = target.tolerance_hz / 20.0
     return (
         f"Here {scene.step.circuit} should be {show(abs(error), 'Hz', step)} too {'high' if error > 0 else 'low'}, "
@@ -233,18 +245,31 @@ def _peak_why(scene: _Scene, name: str, target: Target, begun: bool) -> str:
 
 
 def _peak_target(scene: _Scene, name: str) -> Target:
-    usable = tuple(t for t in scene.peaks if not _dumb(scene, t))
-    return target_for(scene.belief.frame.handles[name].setting, usable or scene.peaks)
+    """An adjuster's own point; a counted one that nobody has peaked yet begins at the other end, to be counted across."""
+    usable = tuple(t for t in scene.peaks if not _dumb(scene, t)) or scene.peaks
+    own = target_for(scene.belief.frame.handles[name].setting, usable)
+    if _begins_across(scene, name):
+        return max(usable, key=lambda t: abs(t.spot.hz - own.spot.hz))
+    return own
 
 
-def peak_targets(bench: Bench, belief: Belief, circuit: str, goal: Goal, targets: tuple[Target, ...]) -> tuple[Target, ...]:
+def _begins_across(scene: _Scene, name: str) -> bool:
+    handle = scene.belief.frame.handles[name]
+    return handle.adjuster.counted and len(scene.plan.everything.shifts) > 1 and not _touches(scene)
+
+
+def peak_targets(
+    bench: Bench, belief: Belief, circuit: str, goal: Goal, targets: tuple[Target, ...]
+) -> tuple[Target, ...]:
     """Where to peak: where the curve of the best balance crosses nought, for there the peak is on the generator.
 
     Taken from the nominal curve, so that the places stay the same all through the job; the step's own points where the
     curve does not cross twice.
     """
     nominal = belief_of(belief.frame, ()).circuits[circuit]
-    movable = tuple(Movable(h.adjuster.id, h.setting) for h in belief.frame.handles.values() if circuit in h.adjuster.circuits)
+    movable = tuple(
+        Movable(h.adjuster.id, h.setting) for h in belief.frame.handles.values() if circuit in h.adjuster.circuits
+    )
     settings = best_of(nominal, goal, movable).settings
     low, high = min(t.spot.hz for t in targets), max(t.spot.hz for t in targets)
     z = np.linspace(low, high, _CURVE)
@@ -252,7 +277,10 @@ def peak_targets(bench: Bench, belief: Belief, circuit: str, goal: Goal, targets
     crossed = np.nonzero(np.diff(np.sign(error)) != 0)[0]
     if len(crossed) < 2:
         return targets
-    ends = [_round_hz(float(z[n] - error[n] * (z[n + 1] - z[n]) / (error[n + 1] - error[n])), high - low) for n in (crossed[0], crossed[-1])]
+    ends = [
+        _round_hz(float(z[n] - error[n] * (z[n + 1] - z[n]) / (error[n + 1] - error[n])), high - low)
+        for n in (crossed[0], crossed[-1])
+    ]
     tolerance = float(np.mean([t.tolerance_hz for t in targets]))
     return tuple(Target(*received_spot(hz), hz, tolerance) for hz in ends)
 
@@ -277,22 +305,18 @@ def _to_peak(scene: _Scene, name: str, target: Target) -> float:
 
 
 def _choice(scene: _Scene, touches: list[Entry]) -> str | None:
-    """Uncounted adjusters first, then in turn the one whose point is least right, never the same one twice running."""
+    """A counted adjuster first, across the band and then at its own point; after that whichever point is least right."""
     free = [m.adjuster for m in movables(scene.bench, scene.belief, scene.circuit) if not _spent(scene, m)]
     if not free or all(_dumb(scene, t) for t in scene.peaks):
         return None
-    fresh = [a for a in free if not any(e.ask.adjuster == a for e in touches if isinstance(e.ask, Touch | Peak))]
-    if fresh:
-        return min(fresh, key=lambda a: scene.belief.frame.handles[a].adjuster.counted)
+    if not touches:
+        return max(free, key=lambda a: scene.belief.frame.handles[a].adjuster.counted)
     last = touches[-1].ask
-    others = [a for a in free if not (isinstance(last, Touch | Peak) and a == last.adjuster)]
-    if not others and len(touches) > 1 and _name(touches[-2]) == _name(touches[-1]):
+    assert isinstance(last, Touch | Peak)
+    others = [a for a in free if (a, _peak_target(scene, a).point) != (last.adjuster, last.point)]
+    if not others:
         return None
-    return max(others or free, key=lambda a: standing_of(scene.circuit, scene.belief, (_peak_target(scene, a),)).worst_sure)
-
-
-def _name(entry: Entry) -> str:
-    return entry.ask.adjuster if isinstance(entry.ask, Touch | Peak) else ""
+    return max(others, key=lambda a: standing_of(scene.circuit, scene.belief, (_peak_target(scene, a),)).worst_sure)
 
 
 def _spent(scene: _Scene, movable: Movable) -> bool:

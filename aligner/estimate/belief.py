@@ -50,7 +50,7 @@ class CircuitBelief:
     def covariance(self, z_hz: Array) -> Array:
         """Covariance (n, n) [1] of ln y at places z_hz [Hz], the unseen part of the discrepancy included."""
         jacobian = self.jacobian(z_hz)
-        return jacobian @ self.fit.covariance @ jacobian.T + self._unseen(z_hz)
+        return jacobian @ self.fit.covariance @ jacobian.T + self.unseen(z_hz)
 
     def push(self, setting: int) -> Array:
         """What a unit movement of an adjuster of that setting does to the settings (4,) [1]: a coil carries some along."""
@@ -78,8 +78,8 @@ class CircuitBelief:
             rows[:, columns] = np.linalg.solve(lower, across.T).T
         return rows
 
-    def _unseen(self, z_hz: Array) -> Array:
-        """What the seen spots leave open of the discrepancy, (n, n) [1]."""
+    def unseen(self, z_hz: Array) -> Array:
+        """What the seen spots leave open of the discrepancy at places z_hz [Hz], (n, n) [1]."""
         whole = bend_kernel(self.frame, z_hz, z_hz)
         if len(self.fit.layout.spots[self.frame.id]):
             lower = self.fit.whitener[self.frame.id]

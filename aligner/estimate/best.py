@@ -112,7 +112,12 @@ def _lawson(errors: Array, jacobian: Array) -> Array:
 
 
 def least_subset(
-    circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...], again: frozenset[str], slack: float, slack_again: float
+    circuit: CircuitBelief,
+    goal: Goal,
+    movable: tuple[Movable, ...],
+    again: frozenset[str],
+    slack: float,
+    slack_again: float,
 ) -> tuple[Best, Best]:
     """The fewest adjusters that nearly reach what all of them could.
 
@@ -144,6 +149,8 @@ def least_subset(
     return everything, everything
 
 
-def _allowed(best: Best, movable: tuple[Movable, ...], again: frozenset[str], slack: float, slack_again: float) -> float:
+def _allowed(
+    best: Best, movable: tuple[Movable, ...], again: frozenset[str], slack: float, slack_again: float
+) -> float:
     left_out = {m.adjuster for m in movable} - set(best.shifts)
     return slack_again if left_out <= again else slack

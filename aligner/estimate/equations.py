@@ -16,6 +16,7 @@ NDArrayInt = NDArray[np.int64]
 OUTLIER = 3.0
 """Standard errors beyond which a sighting is weighed down."""
 _PER_TURN_BEND = 0.06  # what a steady change of the effect along the travel leaves unsaid (relative, a turn)
+_PLAIN_BEND = 0.3  # the same where a steady change is not allowed for
 _MOST_GROWTH = 2.0
 
 
@@ -124,7 +125,7 @@ def _sd_lny(event: Sighted | Fallen) -> float:
 
 @dataclass(frozen=True)
 class TurnBlock:
-    """Soft equations: movement = effect per turn * exp(steeper * middle) * turns.
+    """Soft equations: turns = movement / (effect per turn * exp(steeper * middle)).
 
     middle is the mean of the net turns before and after the movement: the effect is that half way through it.
     """
@@ -140,17 +141,30 @@ class TurnBlock:
     count: int
 
     def linear(self, mean: Array) -> "Linear":
-        raw = mean[self.effects]
+        if not self.senses.all():
+            return self._plain(mean)
+        growth = np.clip(mean[self.steeper] * self.middle, -_MOST_GROWTH, _MOST_GROWTH)
+        effect = self.senses * np.exp(mean[self.effects] + growth)
+        counted = mean[self.moves] / effect
+        jacobian = np.zeros((len(self.turns), self.count))
+        at = np.arange(len(self.turns))
+        jacobian[at, self.moves] = 1.0 / effect
+        jacobian[at, self.effects] = -counted
+        jacobian[at, self.steeper] = -counted * self.middle
+        sd = np.hypot(self.sd_turns, _PER_TURN_BEND * self.turns)
+        return Linear(jacobian, self.turns - counted, sd, {})
+
+    def _plain(self, mean: Array) -> "Linear":
+        """The same with every effect as a plain number: movement - effect * turns, in scaled settings."""
         known = self.senses != 0.0
-        growth = np.exp(np.clip(mean[self.steeper] * self.middle, -_MOST_GROWTH, _MOST_GROWTH))
-        effect = growth * np.where(known, self.senses * np.exp(np.where(known, raw, 0.0)), raw)
-        scale = np.where(known, np.abs(effect), np.maximum(np.abs(effect), 0.3 * self.usual))
-        sd = scale * np.hypot(self.sd_turns, _PER_TURN_BEND * self.turns)
+        raw = mean[self.effects]
+        effect = np.where(known, self.senses * np.exp(np.where(known, raw, 0.0)), raw)
+        scale = np.maximum(np.abs(effect), 0.3 * self.usual)
         jacobian = np.zeros((len(self.turns), self.count))
         at = np.arange(len(self.turns))
         jacobian[at, self.moves] = 1.0
-        jacobian[at, self.effects] = -self.turns * np.where(known, effect, growth)
-        jacobian[at, self.steeper] = -self.turns * effect * self.middle
+        jacobian[at, self.effects] = -self.turns * np.where(known, effect, 1.0)
+        sd = scale * np.hypot(self.sd_turns, _PLAIN_BEND * self.turns)
         return Linear(jacobian, effect * self.turns - mean[self.moves], sd, {})
 
 

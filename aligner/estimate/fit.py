@@ -11,9 +11,11 @@ from aligner.estimate.frame import Frame
 from aligner.estimate.ladder import Array
 from aligner.estimate.layout import Layout, layout_of, prior_of, setting_rows, whitener_of
 
-_ROUNDS = 14
+_ROUNDS = 40
 _SETTLED = 1e-4  # of a prior standard deviation
 _LONGEST_STEP = 1.5
+_LEAST_DAMPING = 1e-3
+_COST_NOISE = 1e-9
 _PLAIN_ROUNDS = 4
 _PLAIN_SENSE = 5.0  # standard errors from nought that make a sense certain
 _UNUSUAL = 4.4  # 2 ln 9: one screw in ten works against the custom of its kind (common practice, no source)
@@ -44,11 +46,16 @@ class Fit:
         column = self.layout.turned.get(adjuster)
         if column is None:
             return None
+        row = self.effect_row(adjuster)
+        size = float(np.exp(row @ self.mean))
+        return self.senses[adjuster] * size, size * float(np.sqrt(row @ self.covariance @ row))
+
+    def effect_row(self, adjuster: str) -> Array:
+        """Derivatives (unknowns,) [1] of the logarithm of an adjuster's effect per turn where it stands now."""
         net = sum(e.turns or 0.0 for e in self.events if isinstance(e, Moved) and e.adjuster == adjuster)
-        rows = np.zeros(self.layout.count)
-        rows[column], rows[self.layout.steeper[adjuster]] = 1.0, net
-        size = float(np.exp(rows @ self.mean))
-        return self.senses[adjuster] * size, size * float(np.sqrt(rows @ self.covariance @ rows))
+        row = np.zeros(self.layout.count)
+        row[self.layout.turned[adjuster]], row[self.layout.steeper[adjuster]] = 1.0, net
+        return row
 
 
 def fits_of(
@@ -87,7 +94,9 @@ def fits_of(
     tried = []
     for signs in product((1, -1), repeat=min(len(unsure), _MOST_OPEN)):
         guess = dict(zip(unsure, signs, strict=False))
-        tried.append(_solved(problem, {a: s or guess.get(a, 0) or frame.handles[a].usual_sense for a, s in senses.items()}))
+        tried.append(
+            _solved(problem, {a: s or guess.get(a, 0) or frame.handles[a].usual_sense for a, s in senses.items()})
+        )
     tried.sort(key=lambda fit: fit.cost)
     return tuple(fit for fit in tried if fit.cost <= tried[0].cost + _CREDIBLE)
 
@@ -117,24 +126,36 @@ def _problem(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...],
 
 
 def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) -> Fit:
-    """Gauss-Newton on r(q)^T W r(q) + (q - q0)^T P^-1 (q - q0), J analytic (`ladder`, `equations`).
+    """Levenberg-Marquardt on r(q)^T W r(q) + (q - q0)^T P^-1 (q - q0), J analytic (`ladder`, `equations`).
 
     Robust by reweighting (P. J. Huber, Robust Statistics, 1981, ch. 7; formula from memory): a residual beyond three
     standard errors gets the weight (3/|r|)^2.
     """
     prior_mean, prior_sd = prior_of(problem.frame, problem.layout, senses)
     turns = turn_block(problem.frame, problem.layout, problem.events, senses)
-    white = np.zeros(problem.layout.count)  # the unknowns in units of their priors, where the numbers are all of one size
+    white = np.zeros(
+        problem.layout.count
+    )  # the unknowns in units of their priors, where the numbers are all of one size
+    normal, pull, cost, weights = _normal(problem, turns, prior_mean, prior_sd, white)
+    damping = 0.0
     for _ in range(rounds):
-        normal, pull, _, _ = _normal(problem, turns, prior_mean, prior_sd, white)
-        step = np.linalg.solve(normal, pull)
+        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
         size = float(np.max(np.abs(step), initial=0.0))
-        white = white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12))
-        if size < _SETTLED:
-            break
-    normal, _, cost, weights = _normal(problem, turns, prior_mean, prior_sd, white)
+        trial = white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12))
+        found = _normal(problem, turns, prior_mean, prior_sd, trial)
+        if found[2] <= cost + _COST_NOISE:
+            white, (normal, pull, cost, weights) = trial, found
+            damping = damping / 10.0 if damping > _LEAST_DAMPING else 0.0
+            if size < _SETTLED:
+                break
+        else:
+            damping = max(10.0 * damping, _LEAST_DAMPING)
     covariance = np.linalg.inv(normal) * np.outer(prior_sd, prior_sd)
-    unusual = sum(_UNUSUAL for a, s in senses.items() if s and not problem.frame.handles[a].sense and s != problem.frame.handles[a].usual_sense)
+    unusual = sum(
+        _UNUSUAL
+        for a, s in senses.items()
+        if s and not problem.frame.handles[a].sense and s != problem.frame.handles[a].usual_sense
+    )
     down = {seq: weight for seq, weight in weights.items() if weight < _WEIGHED_DOWN}
     return Fit(
         frame=problem.frame,
