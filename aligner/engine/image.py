@@ -152,10 +152,10 @@ def _verdict(bench: Bench, step: ImageStep, rejection: float, expected: float, f
     """Whether it will do, and why not."""
     side = bench.procedure.oscillator
     if rejection < WRONG_DB:
-        other = "below" if side == "above" else "above"
+        other, which = ("below", "higher") if side == "above" else ("above", "lower")
         return False, (
-            f"{found}: of the two places of the oscillator, two IFs apart, the wrong one was taken, and it stands {other} "
-            f"the signal; take the {'higher' if side == 'above' else 'lower'} of the two, then look at coverage again"
+            f"{found}: of the two places of the oscillator, two IFs apart, the wrong one was taken, and it stands "
+            f"{other} the signal; take the {which} of the two, then look at coverage again"
         )
     if step.least_db is not None and rejection < step.least_db:
         return (

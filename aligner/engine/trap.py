@@ -42,8 +42,8 @@ def _strong(bench: Bench, step: TrapStep) -> Confirm:
         id=0,
         step=step.id,
         text=(
-            f"{rest_words(bench.procedure, _point(bench, step))}Generator to {show(step.hz, 'Hz')}, {how}, strong enough "
-            "to be read well; it is not radiated. Leave its output so to the end of this step."
+            f"{rest_words(bench.procedure, _point(bench, step))}Generator to {show(step.hz, 'Hz')}, {how}, strong "
+            "enough to be read well; it is not radiated. Leave its output so to the end of this step."
         ),
         why="What shall be trapped must be heard before it can be made least.",
     )

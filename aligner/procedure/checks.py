@@ -3,8 +3,24 @@
 from collections.abc import Sequence
 
 from aligner.procedure.form import Cell, Table
-from aligner.procedure.model import CoverageStep, Step, TrackingStep
+from aligner.procedure.model import (
+    CoverageStep,
+    ImageStep,
+    ReadBackStep,
+    SealStep,
+    Step,
+    TrackingStep,
+    WarmUpStep,
+)
 from aligner.procedure.places import WholeSet
+
+
+def check_whole(top: Table, whole: WholeSet, steps: Sequence[tuple[Step, Cell]], *, alone: bool) -> None:
+    """All of it; `alone`: the file describes an IF strip and no band."""
+    check_oscillators(top, whole)
+    check_order(steps, whole)
+    if alone:
+        check_front_end(steps)
 
 
 def check_oscillators(top: Table, whole: WholeSet) -> None:
@@ -30,3 +46,20 @@ def check_order(steps: Sequence[tuple[Step, Cell]], whole: WholeSet) -> None:
                 found = f'tracking before its oscillator is set by "{later.id}"'
                 cell.fault(f'write the step "{step.id}" after "{later.id}"', found)
                 break
+
+
+_FRONT_END = (WarmUpStep, CoverageStep, TrackingStep, ImageStep, ReadBackStep, SealStep)
+_STRIP_ROLES = ("if", "detector", "trap")
+
+
+def strip_alone(top: Table) -> bool:
+    """Whether all circuits belong to an IF strip, so that band and tuning may be left out."""
+    return top.all_hold("circuit", "role", _STRIP_ROLES)
+
+
+def check_front_end(steps: Sequence[tuple[Step, Cell]]) -> None:
+    """A step that tunes the set needs a band to tune over."""
+    for step, cell in steps:
+        if isinstance(step, _FRONT_END):
+            cure = f'leave the step "{step.id}" out, or describe the front end: [[band]], [tuning] and its circuits'
+            cell.fault(cure, f'a step of the kind "{step.kind}" for an IF strip alone')

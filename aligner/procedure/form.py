@@ -199,6 +199,13 @@ class Table:
         """Whether there is no such table at all."""
         return self._absent
 
+    def all_hold(self, key: str, inner: str, choices: Sequence[str]) -> bool:
+        """Whether all tables of a list have one of those values under a key; a look ahead that finds no fault."""
+        members = self._keys.get(key)
+        if not isinstance(members, list) or not members:
+            return False
+        return all(isinstance(row, dict) and row.get(inner) in choices for row in members)
+
     def may(self, key: str) -> Cell:
         """The value of a key that may be left out."""
         self._asked.append(key)

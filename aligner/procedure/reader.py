@@ -7,11 +7,11 @@ from dataclasses import replace
 from pathlib import Path
 
 from aligner.errors import Fault, ProcedureError
-from aligner.procedure.checks import check_order, check_oscillators
+from aligner.procedure.checks import check_whole, strip_alone
 from aligner.procedure.circuit_form import Surroundings, read_parts
 from aligner.procedure.faults import Faults
-from aligner.procedure.form import Table
-from aligner.procedure.model import Generator, Procedure
+from aligner.procedure.form import Cell, Table
+from aligner.procedure.model import Generator, Procedure, Tuning
 from aligner.procedure.places import WholeSet
 from aligner.procedure.positions import line_numbers
 from aligner.procedure.set_form import (
@@ -93,10 +93,12 @@ def _procedure(top: Table, faults: Faults, text: str, file: str) -> Procedure | 
     title = top.need("title", "say in a few words what is aligned").text(TITLE_LIMIT)
     about = top.may("about").text(ABOUT_LIMIT)
     hazards = read_hazards(top.may("hazards"))
-    superhet = read_set(top.need("set", "add [set] with intermediate and oscillator").table())
-    bands = read_bands(top.need("band", "add [[band]] with id and range"), superhet)
-    tuning_table = top.need("tuning", 'add [tuning] with by = "voltage" or by = "gang"').table()
-    tuning = read_tuning(tuning_table)
+    alone = strip_alone(top)
+    superhet = read_set(top.need("set", "add [set] with intermediate and oscillator").table(), alone=alone)
+    bands = read_bands(_front_end(top, "band", "add [[band]] with id and range", alone=alone), superhet)
+    cure = 'add [tuning] with by = "voltage" or by = "gang"'
+    tuning_table = _front_end(top, "tuning", cure, alone=alone).table()
+    tuning = Tuning("none") if alone and tuning_table.absent else read_tuning(tuning_table)
     parts = read_parts(top, tuning_table, Surroundings(bands, tuning))
     tuning_table.close()
     presets = [preset for preset, _ in parts.presets]
@@ -106,8 +108,7 @@ def _procedure(top: Table, faults: Faults, text: str, file: str) -> Procedure | 
     generator = read_generator(top.may("generator").table()) or Generator()
     steps = read_steps(top, whole)
     top.close()
-    check_oscillators(top, whole)
-    check_order(steps, whole)
+    check_whole(top, whole, steps, alone=alone and not bands)
     if faults or title is None or tuning is None or superhet.intermediate_hz is None or superhet.oscillator is None:
         return None
     return Procedure(
@@ -129,6 +130,11 @@ def _procedure(top: Table, faults: Faults, text: str, file: str) -> Procedure | 
         text=text,
         digest=hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest(),
     )
+
+
+def _front_end(top: Table, key: str, cure: str, *, alone: bool) -> Cell:
+    """What belongs to a front end and may be left out for an IF strip alone."""
+    return top.may(key) if alone else top.need(key, cure)
 
 
 def _format_is_ours(top: Table) -> bool:

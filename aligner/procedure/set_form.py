@@ -46,12 +46,14 @@ def read_hazards(cell: Cell) -> tuple[str, ...]:
     return tuple(hazards)
 
 
-def read_set(table: Table) -> Superhet:
-    """[set]."""
+def read_set(table: Table, *, alone: bool = False) -> Superhet:
+    """[set]; an IF strip alone has no oscillator to stand on a side of anything."""
     intermediate = table.need("intermediate", 'write the intermediate frequency, such as "455 kHz"')
-    oscillator = table.need("oscillator", 'write "above" or "below"')
+    cure = 'write "above" or "below"'
+    oscillator = table.may("oscillator") if alone else table.need("oscillator", cure)
+    side = oscillator.choice(SIDES)
     table.close()
-    return Superhet(intermediate.quantity("Hz"), oscillator.choice(SIDES))
+    return Superhet(intermediate.quantity("Hz"), "above" if alone and not oscillator.given else side)
 
 
 def read_bands(cell: Cell, superhet: Superhet) -> tuple[Band, ...]:
