@@ -175,10 +175,10 @@ def _amount(desk: Desk, asked: Asked) -> str:
     if not desk.turnable or not desk.counted:
         return asked.amount
     done = turned_words(turned)
-    if asked.turns is None or abs(turned) < EIGHTH / 8:
+    if asked.turns is None or abs(turned) < EIGHTH / 2:
         return ", ".join(part for part in (asked.amount, done) if part)
     left = asked.turns.value - turned
-    return f"{done}; left {show(abs(left), 'turn', EIGHTH / 2)} {'clockwise' if left > 0 else 'anticlockwise'}"
+    return f"{done}; left {show(abs(left), 'turn', EIGHTH)} {'clockwise' if left > 0 else 'anticlockwise'}"
 
 
 def _hold_words(desk: Desk, paper: Paper) -> str:

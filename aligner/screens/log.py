@@ -29,6 +29,17 @@ def log_lines(history: History) -> tuple[LogLine, ...]:
     )
 
 
+def fitted(line: str, columns: int) -> str:
+    """The line in its room; what is said is kept whole where that can be, for half a number is a wrong one."""
+    if len(line) <= columns:
+        return line
+    about, colon, said = line.partition(": ")
+    room = columns - len(said) - len("...: ")
+    if colon and room >= 8:
+        return f"{about[:room]}...: {said}"
+    return f"{line[: max(0, columns - 3)]}..."
+
+
 def entry_words(entry: Entry) -> str:
     """What was said, and to what."""
     ask, answer = entry.ask, entry.answer

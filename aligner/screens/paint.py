@@ -8,6 +8,7 @@ from textual.content import Content
 from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
+from aligner.screens.log import fitted
 from aligner.screens.view import StepLine
 
 _TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "way", "note", "aside", "hands")
@@ -73,7 +74,7 @@ def lower_right(desk: Desk, rows: int, columns: int) -> Content:
     """The newest lines of the log."""
     lines = [Content.styled("LOG  u takes back the newest", "dim")]
     if desk.seen is not None and rows > 1:
-        lines += [Content(str(line)[:columns]) for line in desk.seen.log[-(rows - 1) :]]
+        lines += [Content(fitted(str(line), columns)) for line in desk.seen.log[-(rows - 1) :]]
     return Content("\n").join(lines)
 
 

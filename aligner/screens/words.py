@@ -88,9 +88,9 @@ def amount_words(amount: Amount | None) -> str:
 
 def turned_words(turns: float) -> str:
     """How far an adjuster has been turned since the ask was shown."""
-    if abs(turns) < EIGHTH / 8:
-        return "not turned yet"
-    return f"turned {show(abs(turns), 'turn', EIGHTH / 4)} {'clockwise' if turns > 0 else 'anticlockwise'}"
+    if abs(turns) < EIGHTH / 2:
+        return "hardly turned" if turns else "not turned yet"
+    return f"turned {show(abs(turns), 'turn', EIGHTH)} {'clockwise' if turns > 0 else 'anticlockwise'}"
 
 
 def unit_of(ask: Ask) -> UnitName | None:

@@ -149,7 +149,7 @@ async def test_by_keyboard_alone_readings_are_typed_and_kept(tmp_path: Path) -> 
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("n")
         await until(pilot, lambda: isinstance(app.screen, NewJob))
-        await pilot.press("enter")
+        await pilot.press("tab", *"fm-varactor", "enter")
         await until(pilot, lambda: "what do you call the set" in words_on(app))
         await pilot.press("enter")
         await until(pilot, lambda: isinstance(app.screen, SourceScreen))

@@ -14,7 +14,7 @@ from aligner.screens.blocks import blocks, width
 from aligner.screens.desk import Desk
 from aligner.screens.expected import expected
 from aligner.screens.glance import Glance, Paper, glance
-from aligner.screens.log import log_lines
+from aligner.screens.log import fitted, log_lines
 from aligner.screens.pages import sitting_pages
 from aligner.screens.paint import cut, entry_row, foot_row, head_row, lower_left, room_for
 from aligner.screens.sources import COUNTER, EVERYTHING
@@ -205,6 +205,13 @@ def test_a_later_sitting_shows_each_caution_and_where_the_job_stands() -> None:
 
 def test_a_caution_is_named_as_one() -> None:
     assert room_for(desk_with(CAUTION), 80, 24).ask.startswith("CAUTION. ")
+
+
+def test_a_log_line_that_is_too_long_keeps_its_number_whole() -> None:
+    line = " 25 antenna-trimmer at 106 MHz: 106.041 MHz"
+    assert fitted(line, 38) == " 25 antenna-trimmer at...: 106.041 MHz"
+    assert fitted(line, 80) == line
+    assert fitted(" 26 note: " + "x" * 60, 38).endswith("...")
 
 
 def test_long_text_is_cut_with_an_ellipsis() -> None:
