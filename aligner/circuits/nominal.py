@@ -173,7 +173,7 @@ def _least_greatest(rows: Array, weight: Array) -> tuple[float, float]:
 def along_tuning(
     signal: TunedCircuit, oscillator: TunedCircuit, tuning_f: Array, intermediate_hz: float, side: Side
 ) -> TrackingCurve:
-    """Tracking error along the tuning, refused where a circuit has no capacitance left.
+    """Tracking error along the tuning, refused where a circuit has no capacitance left or nothing can be received.
 
     Parameters
     ----------
@@ -196,13 +196,16 @@ def along_tuning(
     Raises
     ------
     CircuitError
-        Where a capacitance is not above zero.
+        Where a capacitance or a frequency received is not above zero.
     """
     for circuit in (signal, oscillator):
         if not np.all(circuit.capacitance_f(tuning_f) > 0):
             message = "a circuit has no capacitance left at an end of the band; check the tuning's curve and points"
             raise CircuitError(message)
     received = received_hz(oscillator.resonance_hz(tuning_f), intermediate_hz, side)
+    if not np.all(received > 0):
+        message = "the oscillator comes nearer to nought than the IF at an end of the band; check curve and points"
+        raise CircuitError(message)
     return TrackingCurve(received, signal.resonance_hz(tuning_f) - received)
 
 

@@ -8,7 +8,7 @@ from aligner.circuits.superhet import capacitance_ratio
 from aligner.circuits.tables import varactor_law
 from aligner.engine.instruments import instruments_of
 from aligner.errors import CircuitError
-from aligner.procedure.model import Band, CoveragePoint, CoverageStep, Procedure
+from aligner.procedure.model import Band, Circuit, CoveragePoint, CoverageStep, Procedure
 from aligner.quantity import show
 from aligner.sheet.ground import Ground, ground_of, padded
 from aligner.sheet.plan_model import BandPlan, CounterLine, CounterPlan, PartPlan, Plan, TrackingPlan
@@ -27,23 +27,39 @@ def plan_of(procedure: Procedure) -> Plan:
 def _band_plan(procedure: Procedure, band: Band) -> BandPlan:
     """Without the tuning's values where they contradict the points, for the rest of the plan holds all the same."""
     try:
-        return _told(procedure, band, ())
+        ground = ground_of(procedure, band)
+        return _told(ground, tuple(_followed(ground, circuit) for circuit in _followers(ground)), ())
     except CircuitError as error:
-        tuning = replace(procedure.tuning, curve=(), span=None)
-        words = f"The tuning's curve or range contradicts the points and is left out here: {error}."
-        return _told(replace(procedure, tuning=tuning, digest=""), band, (words,))
+        left_out = f"The tuning's curve or range contradicts the points and is left out here: {error}."
+    tuning = replace(procedure.tuning, curve=(), span=None)
+    ground = ground_of(replace(procedure, tuning=tuning, digest=""), band)
+    followed, warnings = [], [left_out]
+    for circuit in _followers(ground):
+        try:
+            followed.append(_followed(ground, circuit))
+        except CircuitError as error:
+            warnings.append(f"{circuit.id} cannot be planned: {error}.")
+    return _told(ground, tuple(followed), tuple(warnings))
 
 
-def _told(procedure: Procedure, band: Band, contradiction: tuple[str, ...]) -> BandPlan:
-    ground = ground_of(procedure, band)
-    followed = ground.oscillator and (ground.absolute or not ground.cut)
-    set_to = {circuit.id: signal_set_to(ground, circuit) for circuit in ground.signals if followed}
-    oscillator = parts_planned(ground, ground.oscillator, ground.set_to) if ground.oscillator and followed else ()
-    parts = (
-        *oscillator,
-        *(part for c in ground.signals if followed for part in parts_planned(ground, c, set_to[c.id])),
-    )
-    tracking = tuple(tracking_planned(ground, c, set_to[c.id]) for c in ground.signals if followed)
+_Followed = tuple[tuple[PartPlan, ...], TrackingPlan]
+
+
+def _followers(ground: Ground) -> tuple[Circuit, ...]:
+    """The signal circuits whose curve can be told: those of an oscillator of known law."""
+    return ground.signals if ground.oscillator and (ground.absolute or not ground.cut) else ()
+
+
+def _followed(ground: Ground, circuit: Circuit) -> _Followed:
+    set_to = signal_set_to(ground, circuit)
+    return parts_planned(ground, circuit, set_to), tracking_planned(ground, circuit, set_to)
+
+
+def _told(ground: Ground, followed: tuple[_Followed, ...], contradiction: tuple[str, ...]) -> BandPlan:
+    procedure, band = ground.procedure, ground.band
+    own = parts_planned(ground, ground.oscillator, ground.set_to) if ground.oscillator and _followers(ground) else ()
+    parts = (*own, *(part for row, _ in followed for part in row))
+    tracking = tuple(plan for _, plan in followed)
     counter = _counter_plan(procedure, ground.coverage) if ground.oscillator else None
     ends = ground.stands_hz(band.low_hz), ground.stands_hz(band.high_hz)
     needed, reach = _tuning_needed(ground)

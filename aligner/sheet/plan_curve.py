@@ -11,9 +11,9 @@ _MARGIN = 14
 def curve_lines(points: Sequence[tuple[float, float]], marks_hz: Sequence[float]) -> list[str]:
     """The error [Hz] over the frequency [Hz] as lines of at most 80 columns; `o` on the axis marks tracking points.
 
-    The points must run over the whole width; where several fall on one column the greatest counts.
+    Where several fall on one column the greatest counts.
     """
-    low, high = points[0][0], points[-1][0]
+    low, high = min(hz for hz, _ in points), max(hz for hz, _ in points)
     top = max(abs(error) for _, error in points) or 1.0
     grid = [[" "] * _WIDTH for _ in range(_HEIGHT)]
     middle = _HEIGHT // 2

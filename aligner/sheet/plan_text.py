@@ -20,6 +20,8 @@ def plan_lines(plan: Plan) -> list[str]:
     lines = [part for line in lines for part in _wrapped(line, "")]
     for band in plan.bands:
         lines += ["", *_band_lines(band)]
+    if not plan.bands:
+        lines += ["", "No band is described: there is no coverage and no tracking to plan."]
     return lines
 
 

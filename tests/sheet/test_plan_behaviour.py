@@ -215,7 +215,7 @@ def test_every_shape_of_set_has_a_plan_of_at_most_80_columns_and_as_valid_json(t
     plan = plan_of(parse_procedure(text, "set.toml"))
     assert [line for line in plan_lines(plan) if len(line) > 80] == []
     again = json.loads(json.dumps(asdict(plan), allow_nan=False))
-    assert again["bands"][0]["id"] == plan.bands[0].id
+    assert [band["id"] for band in again["bands"]] == [band.id for band in plan.bands]
 
 
 def test_circuits_with_the_same_plan_are_shown_once() -> None:
