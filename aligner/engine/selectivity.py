@@ -45,13 +45,12 @@ def _shape(fit: "ResponseFit") -> str:
 
 
 def _trade(response: "Response", centre_hz: float) -> str:
-    import numpy as np  # noqa: PLC0415 - only where a sweep was taken
-
-    from aligner.circuits.response import delay_variation_s, level_db, ripple_over_db  # noqa: PLC0415 - the same
+    from aligner.circuits.neighbours import neighbours_db  # noqa: PLC0415 - scipy only where a sweep was taken
+    from aligner.circuits.response import delay_variation_s, ripple_over_db  # noqa: PLC0415 - the same
 
     fm = centre_hz > _FM_FROM_HZ
-    away = np.array(_NEIGHBOURS_HZ if fm else _AM_NEIGHBOURS_HZ)
-    levels = (level_db(response, centre_hz + away) + level_db(response, centre_hz - away)) / 2.0
+    away = _NEIGHBOURS_HZ if fm else _AM_NEIGHBOURS_HZ
+    levels = neighbours_db(response, centre_hz, away)
     rows = ", ".join(f"{level:.0f} dB at \u00b1{hz / 1e3:.0f} kHz" for hz, level in zip(away, levels, strict=True))
     if not fm:
         return rows
