@@ -4,6 +4,7 @@ The centre that a sweep finds is the IF from then on, for every step that reckon
 touched since and no new sweep is there, the last centre that was found still stands: it is nearer than the nominal.
 """
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -97,8 +98,14 @@ def _found(procedure: Procedure, ledger: Ledger, step: IfSweepStep) -> Found | N
         if state.points:
             fit = response_of(state.points, level_sd_db(procedure))
             if not isinstance(fit, CannotTell) and enough(step, state, fit):
-                return Found(fit.centre_hz.value, fit.centre_hz.sd, step.id)
+                return Found(_settable(fit.centre_hz.value, fit.centre_hz.sd), fit.centre_hz.sd, step.id)
     return None
+
+
+def _settable(hz: float, sd_hz: float) -> float:
+    """Rounded to the first digit of its standard error: more digits are not known, and a generator is set by hand."""
+    unit = 10.0 ** math.floor(math.log10(max(sd_hz, 1.0)))
+    return float(round(hz / unit) * unit)
 
 
 def enough(step: IfSweepStep, state: Swept, fit: "ResponseFit") -> bool:
