@@ -83,8 +83,8 @@ def _prepared(scene: _Scene) -> Confirm | None:
     generator = strip_generator(scene.bench.procedure, scene.step.generator, scene.hz)
     weak = (
         f"{rest_words(scene.bench.procedure, scene.point)}Generator to {show(scene.hz, 'Hz')}, "
-        f"{into_words(generator)}, so weak that neither AGC nor limiter acts even when the strip is at its best; leave its output so to the end "
-        "of this step."
+        f"{into_words(generator)}, so weak that neither AGC nor limiter acts even when the strip is at its best; leave "
+        "its output so to the end of this step."
     )
     things = [weak]
     if scene.step.clamp:

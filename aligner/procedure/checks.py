@@ -16,7 +16,8 @@ from aligner.procedure.places import WholeSet
 
 
 def check_whole(top: Table, whole: WholeSet, steps: Sequence[tuple[Step, Cell]], *, alone: bool) -> None:
-    """All of it; `alone`: the file describes an IF strip and no band."""
+    """All of it, unknown keys at the top too; `alone`: the file describes an IF strip and no band."""
+    top.close()
     check_oscillators(top, whole)
     check_order(steps, whole)
     if alone:

@@ -38,6 +38,11 @@ class Parts:
     adjusters: list[Adjuster] = field(default_factory=list)
     presets: list[tuple[str, Literal["low-end", "high-end"]]] = field(default_factory=list)
 
+    @property
+    def preset_ids(self) -> list[str]:
+        """The ids of the presets."""
+        return [preset for preset, _ in self.presets]
+
     def add(self, adjuster: Adjuster, id_cell: Cell) -> None:
         """One adjuster more; each has an id of its own in the whole file."""
         if adjuster.id and adjuster.id in [known.id for known in self.adjusters]:

@@ -30,6 +30,7 @@ FORMAT = 1
 SIZE_LIMIT = 256 * 1024
 ABOUT_LIMIT = 4000
 TITLE_LIMIT = 120
+_TUNING_CURE = 'add [tuning] with by = "voltage" or by = "gang"'
 
 # Starts at the start of a word only, and gives nothing back, or long words would take quadratic time.
 _MANY_PARTS = re.compile(r"""(?<![\w-])(?:(?:[\w-]++|"[^"\n]*+"|'[^'\n]*+')[ \t]*+\.[ \t]*+){16}""")
@@ -96,18 +97,15 @@ def _procedure(top: Table, faults: Faults, text: str, file: str) -> Procedure | 
     alone = strip_alone(top)
     superhet = read_set(top.need("set", "add [set] with intermediate and oscillator").table(), alone=alone)
     bands = read_bands(_front_end(top, "band", "add [[band]] with id and range", alone=alone), superhet)
-    cure = 'add [tuning] with by = "voltage" or by = "gang"'
-    tuning_table = _front_end(top, "tuning", cure, alone=alone).table()
+    tuning_table = _front_end(top, "tuning", _TUNING_CURE, alone=alone).table()
     tuning = Tuning("none") if alone and tuning_table.absent else read_tuning(tuning_table)
     parts = read_parts(top, tuning_table, Surroundings(bands, tuning))
     tuning_table.close()
-    presets = [preset for preset, _ in parts.presets]
-    whole = WholeSet(bands, tuning, parts.circuits, parts.adjusters, presets, superhet.intermediate_hz)
+    whole = WholeSet(bands, tuning, parts.circuits, parts.adjusters, parts.preset_ids, superhet.intermediate_hz)
     counter = read_counter(top.may("counter").table())
     meter = read_meter(top.may("meter").table())
     generator = read_generator(top.may("generator").table()) or Generator()
     steps = read_steps(top, whole)
-    top.close()
     check_whole(top, whole, steps, alone=alone and not bands)
     if faults or title is None or tuning is None or superhet.intermediate_hz is None or superhet.oscillator is None:
         return None
