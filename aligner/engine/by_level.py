@@ -126,7 +126,7 @@ def _turns_to_go(scene: _Scene, adjuster: str) -> tuple[float, float] | None:
     settings = sorted({scene.belief.frame.handles[a].setting for a in scene.plan.everything.shifts})
     solve = np.linalg.pinv(circuit.by_setting(z) @ np.array([circuit.push(k) for k in settings]).T)
     row = solve[settings.index(scene.belief.frame.handles[adjuster].setting)]
-    by_unknown = -row @ circuit.jacobian(z) / effect[0] - turns * fit.effect_row(adjuster)
+    by_unknown = -row @ circuit.jacobian(z) / effect[0] - turns * fit.effect_row(adjuster, ahead=0.5 * turns)
     unseen = row @ circuit.unseen(z) @ row / effect[0] ** 2
     return float(turns), float(np.sqrt(by_unknown @ fit.covariance @ by_unknown + unseen))
 
@@ -211,7 +211,7 @@ def _peak(scene: _Scene, touches: list[Entry]) -> Peak | None:
         return None
     handle = scene.belief.frame.handles[name]
     target = _peak_target(scene, name)
-    shift = _to_peak(scene, name, target)
+    shift, _ = _to_peak(scene, scene.circuit, name, target)
     amount = amount_of(scene.belief, name, shift)
     direction = direction_of(handle.setting, shift) if amount is not None else None
     where = f" ({handle.adjuster.where})" if handle.adjuster.where else ""
@@ -295,13 +295,13 @@ def _dumb(scene: _Scene, target: Target) -> bool:
     return (scene.step.id, "level", target.point) in scene.bench.ledger.unreadable
 
 
-def _to_peak(scene: _Scene, name: str, target: Target) -> float:
-    """Shift of one adjuster alone that brings the circuit onto the generator, to first order."""
+def _to_peak(scene: _Scene, circuit: CircuitBelief, name: str, target: Target) -> tuple[float, float]:
+    """Shift of one adjuster alone that brings a circuit onto the generator, to first order, and its standard error."""
     z = scene.belief.places_hz((target.spot,))
     handle = scene.belief.frame.handles[name]
-    now = scene.circuit.lny(z)[0]
-    wanted = scene.circuit.frame.lny(np.array([target.wanted_hz]))[0]
-    return float((wanted - now) / (scene.circuit.by_setting(z)[0] @ scene.circuit.push(handle.setting)))
+    wanted = circuit.frame.lny(np.array([target.wanted_hz]))[0]
+    slope = circuit.by_setting(z)[0] @ circuit.push(handle.setting)
+    return float((wanted - circuit.lny(z)[0]) / slope), float(np.sqrt(circuit.covariance(z)[0, 0]) / abs(slope))
 
 
 def _choice(scene: _Scene, touches: list[Entry]) -> str | None:
@@ -320,6 +320,12 @@ def _choice(scene: _Scene, touches: list[Entry]) -> str | None:
 
 
 def _spent(scene: _Scene, movable: Movable) -> bool:
-    """Whether an adjuster can no longer go where its peak lies."""
-    shift = _to_peak(scene, movable.adjuster, _peak_target(scene, movable.adjuster))
-    return (shift > 0 and movable.up <= SPENT) or (shift < 0 and movable.down >= -SPENT)
+    """Whether an adjuster can surely no longer go where its peak lies."""
+    if movable.up > SPENT and movable.down < -SPENT:
+        return False
+    target = _peak_target(scene, movable.adjuster)
+    shifts = [_to_peak(scene, circuit, movable.adjuster, target) for circuit in (scene.circuit, *scene.circuit.others)]
+    ways = [shift for shift, sd in shifts if abs(shift) > SURE * sd]
+    if len(ways) < len(shifts):
+        return movable.up <= SPENT and movable.down >= -SPENT
+    return all((shift > 0 and movable.up <= SPENT) or (shift < 0 and movable.down >= -SPENT) for shift in ways)

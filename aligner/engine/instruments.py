@@ -18,7 +18,7 @@ from aligner.procedure.model import Place, Procedure
 
 COUNT_NOISE = 3e-6
 """Jitter of a counter beyond its last digit, relative."""
-PLACE_NOISE = {"dial": 1.5e-4, "mark": 1.5e-4, "volts": 6e-5, "end": 3e-5, "received": 3e-5}
+PLACE_NOISE = {"dial": 8e-5, "mark": 8e-5, "volts": 4e-5, "end": 3e-5, "received": 3e-5}
 """How truly a set is brought back to a place, relative, by what the place goes by."""
 RESONANCE_NOISE = 1.6e-4
 """A dip meter coupled loosely and read by a counter, or a marker on a swept curve, relative."""
@@ -26,9 +26,9 @@ PEAK_PLAIN = 0.05
 """Standard error of a plain peak in widths f/Q: 80 kHz at 98 MHz and Q 60."""
 PEAK_FINE = 0.0125
 """The same for a fine peak, by the middle between two settings of equal fall."""
-TURN_NOISE = 0.06
+TURN_NOISE = 0.055
 """Standard error of turns counted to an eighth: rounding, counting, and the play of a core in its thread."""
-LEVEL_NOISE_DB = 0.05
+LEVEL_NOISE_DB = 0.03
 """Flicker of a level that is read at rest, besides the meter's resolution."""
 
 

@@ -14,9 +14,8 @@ from aligner.engine.history import Entry, History, undone
 from aligner.engine.instruments import PEAK_FINE, PEAK_PLAIN, RESONANCE_NOISE, TURN_NOISE, instruments_of, place_kind
 from aligner.engine.locks import moved_by_locks
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
+from aligner.estimate.frame import USUAL_Q
 from aligner.procedure.model import CoverageStep, Procedure, TrackingStep, WarmUpStep
-
-_USUAL_Q = 60.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,7 +141,7 @@ def _sighting(procedure: Procedure, entry: Entry) -> Iterator[Sighted]:
     seq = 2 * entry.seq + 1
     if isinstance(ask, Peak):
         if isinstance(answer, Reading) and ask.quantity == "level" and ask.find == "max" and ask.generator is not None:
-            wide = ask.generator.hz / (procedure.circuit(ask.circuit).q or _USUAL_Q)
+            wide = ask.generator.hz / (procedure.circuit(ask.circuit).q or USUAL_Q)
             yield Sighted(seq, ask.circuit, spot, ask.generator.hz, wide * (PEAK_FINE if ask.fine else PEAK_PLAIN))
         return
     if value is None:
@@ -208,7 +207,7 @@ def _falls(
         circuit = procedure.circuit(level.circuit)
         spot = Spot(level.hz, "received")
         fall = max(peak.db - level.db, 0.0)
-        q, q_sd = (circuit.q, 0.1) if circuit.q else (_USUAL_Q, 0.3)
+        q, q_sd = (circuit.q, 0.1) if circuit.q else (USUAL_Q, 0.3)
         yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, q, q_sd)
 
 

@@ -18,7 +18,7 @@ SLACK_AGAIN = 0.5
 """The same for an adjuster that this step has touched already."""
 TOLERABLE = 0.9
 """In tolerances: what may be left to spare a second touch."""
-AT_POINTS = 0.2
+AT_POINTS = 0.1
 """What the balance over the band must leave in hand at the points themselves, in tolerances."""
 AIM_SHARE = 0.1
 """Half width of an aim, in tolerances: closer is not worth the patience, wider spoils the other end."""

@@ -120,7 +120,7 @@ def _sd_lny(event: Sighted | Fallen) -> float:
     if event.sign:
         away = _fall_away(event)
         return float(np.hypot(max(reach - away, 1e-4) / 1.96, event.q_sd * away))
-    return max(reach / 1.96, _detuning(event.fall_db) / event.q) * (1.0 + event.q_sd)
+    return max(reach / 1.96, _detuning(event.fall_db) / event.q) * float(np.hypot(1.0, event.q_sd))
 
 
 @dataclass(frozen=True)

@@ -50,9 +50,9 @@ class Fit:
         size = float(np.exp(row @ self.mean))
         return self.senses[adjuster] * size, size * float(np.sqrt(row @ self.covariance @ row))
 
-    def effect_row(self, adjuster: str) -> Array:
-        """Derivatives (unknowns,) [1] of the logarithm of an adjuster's effect per turn where it stands now."""
-        net = sum(e.turns or 0.0 for e in self.events if isinstance(e, Moved) and e.adjuster == adjuster)
+    def effect_row(self, adjuster: str, ahead: float = 0.0) -> Array:
+        """Derivatives (unknowns,) [1] of ln of an adjuster's effect per turn, `ahead` [1] turns from where it stands."""
+        net = ahead + sum(e.turns or 0.0 for e in self.events if isinstance(e, Moved) and e.adjuster == adjuster)
         row = np.zeros(self.layout.count)
         row[self.layout.turned[adjuster]], row[self.layout.steeper[adjuster]] = 1.0, net
         return row

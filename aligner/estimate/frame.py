@@ -22,6 +22,8 @@ _CARRIED_VHF, _CARRIED = (0.03, 0.025), (0.018, 0.015)
 _VHF_HZ = 30e6
 _SWING = 0.006
 """Share by which the oscillator's swing raises its circuit's capacitance at 2 V."""
+USUAL_Q = 60.0
+"""Loaded Q of a signal circuit where the procedure does not say (common practice, no source)."""
 _FIXED_STRAY = 0.03
 """Prior standard deviation of a stray that nobody turns (across the coil of a padded circuit), in mid-band units."""
 _COMMON_LAW_RATIO = 1.5
@@ -33,7 +35,8 @@ class CircuitFrame:
     """One circuit in scaled form.
 
     f_mid_hz [Hz] is F. start and spread (4,) are the prior of the settings, spread 0 where a setting does not exist.
-    bend [1] is the prior standard deviation of the discrepancy in ln y, reach_hz [Hz] its correlation length.
+    bend [1] is the prior standard deviation of the discrepancy in ln y, reach [1] its correlation length in
+    ln z.
     carried (mean, spread) [1] is the prior of what a coil takes with it: of a rise in ln L, so much is added to the
     setting `carrier`, because a core or closer turns raise the coil's self-capacitance too.
     """
@@ -47,7 +50,7 @@ class CircuitFrame:
     start: tuple[float, float, float, float]
     spread: tuple[float, float, float, float]
     bend: float
-    reach_hz: float
+    reach: float
     carried: tuple[float, float]
     carrier: int
     law: Law
@@ -152,11 +155,11 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
         start=start,
         spread=_spread(padded, circuit.trimmer_across),
         bend=_bend(procedure, band),
-        reach_hz=0.5 * (band.high_hz - band.low_hz),
+        reach=0.5 * float(np.log(band.high_hz / band.low_hz)),
         carried=_CARRIED_VHF if band.high_hz > _VHF_HZ else _CARRIED,
         carrier=OUTER if padded else INNER,
         law=law,
-        q=circuit.q or _usual_q(band),
+        q=circuit.q or USUAL_Q,
         q_sd=0.1 if circuit.q else 0.3,
     )
 
@@ -284,8 +287,6 @@ def _bend(procedure: Procedure, band: Band) -> float:
     return 0.0015 if ratio < _COMMON_LAW_RATIO else 0.006
 
 
-def _usual_q(band: Band) -> float:
-    return 60.0 if band.high_hz > _VHF_HZ else 80.0
 
 
 def _handle(procedure: Procedure, adjuster: Adjuster, circuits: dict[str, CircuitFrame]) -> Handle:

@@ -65,7 +65,7 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
     Parameters
     ----------
     circuit : CircuitFrame
-        gives width [1] and reach [Hz]
+        gives width [1] and reach in ln z [1]
     at_hz, to_hz : Array
         places [Hz], shapes (n,) and (m,)
 
@@ -74,7 +74,7 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
     Array
         covariance of ln y [1], shape (n, m)
     """
-    apart = (at_hz[:, None] - to_hz[None, :]) / circuit.reach_hz
+    apart = np.log(at_hz[:, None] / to_hz[None, :]) / circuit.reach
     return np.asarray(circuit.bend**2 * np.exp(-0.5 * apart * apart))
 
 
