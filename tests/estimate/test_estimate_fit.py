@@ -2,10 +2,9 @@ import numpy as np
 import pytest
 
 from aligner.circuits.exact_pair import exact_pair
-from aligner.estimate.belief import CircuitBelief
+from aligner.estimate.belief import CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable, best_of
 from aligner.estimate.events import Fallen, Sighted, Spot
-from aligner.estimate.fit import Fit, fit_of
 from aligner.estimate.ladder import COIL, INNER, OUTER, SERIES
 from tests.estimate.worked import Worked, frame, off
 from tests.small_sets import FM, MW, PADDED_MORE
@@ -143,8 +142,8 @@ def test_a_fall_tells_how_far_the_circuit_is_but_not_the_side_unless_it_is_said(
         assert sign * away == pytest.approx(1.7265 / 60.0, rel=0.3)
 
 
-def posterior(fit: Fit, worked: Worked, places: dict[int, float]) -> np.ndarray:
-    """The covariance by brute force: the same fit of many draws of the readings and of the priors' means."""
+def scatter(worked: Worked) -> np.ndarray:
+    """The covariance by brute force: the same fit of many draws of the readings."""
     rng = np.random.default_rng(11)
     found = []
     for _ in range(400):
@@ -152,7 +151,7 @@ def posterior(fit: Fit, worked: Worked, places: dict[int, float]) -> np.ndarray:
             Sighted(e.seq, e.circuit, e.spot, e.hz + rng.normal(0.0, e.sd_hz), e.sd_hz) if isinstance(e, Sighted) else e
             for e in worked.events
         ]
-        found.append(fit_of(worked.frame, ("oscillator",), tuple(noisy), places).mean)
+        found.append(belief_of(worked.frame, tuple(noisy)).circuits["oscillator"].fit.mean)
     return np.cov(np.array(found).T)
 
 
@@ -197,19 +196,18 @@ def test_draws_of_noise_scatter_as_the_covariance_says() -> None:
     worked = fm(0.04, -0.03, 0.0, 0.0)
     worked.sd_hz = 50e3
     worked.look(*ENDS, *ENDS)
-    places = {e.seq: e.spot.hz for e in worked.events if isinstance(e, Sighted)}
     circuit = worked.belief().circuits["oscillator"]
     z = np.array(ENDS)
     rows = circuit.jacobian(z)
     told = np.diag(rows @ circuit.fit.covariance @ rows.T)
-    seen = np.diag(rows @ posterior(circuit.fit, worked, places) @ rows.T)
+    seen = np.diag(rows @ scatter(worked) @ rows.T)
     # Readings are far better than the priors, so the scatter is nearly the whole of it: 400 draws tell it to 7 %.
     np.testing.assert_allclose(seen / told, 1.0, atol=0.25)
 
 
 def test_no_event_at_all_gives_the_priors() -> None:
     own = frame(MW)
-    fit = fit_of(own, ("oscillator",), (), {})
+    fit = belief_of(own, ()).circuits["oscillator"].fit
     spread = np.array(own.circuits["oscillator"].spread)
     np.testing.assert_allclose(np.sqrt(np.diag(fit.covariance)[:4]), spread, rtol=1e-9)
     np.testing.assert_allclose(fit.mean[[COIL, INNER, OUTER, SERIES]], 0.0, atol=1e-12)
