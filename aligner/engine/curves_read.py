@@ -83,9 +83,10 @@ def _response(bench: Bench, step: IfSweepStep, points: "Points", fit: "ResponseF
     grain = max(centre.sd, 1.0)
     middle, nominal = _sure(centre, grain), show(bench.procedure.intermediate_hz, "Hz")
     widths = [show(width.value, "Hz", max(width.sd, 1.0)) for width in (narrow, wide)]
+    ripple = show(fit.ripple_db.value, "dB", 0.1)
     words = (
         f"Centre {middle}; nominal {nominal}.",
-        f"Width {widths[0]} at -3 dB, {widths[1]} at -20 dB; {fit.kind}, ripple {show(fit.ripple_db.value, 'dB', 0.1)}.",
+        f"Width {widths[0]} at -3 dB, {widths[1]} at -20 dB; {fit.kind}, ripple {ripple}.",
     )
     half = narrow.value / 2.0
     marks = ((centre.value, "centre"), (centre.value - half, "-3 dB"), (centre.value + half, "-3 dB"))

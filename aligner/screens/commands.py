@@ -28,6 +28,8 @@ GUIDE: tuple[Command, ...] = (
     Command("aside", ("s",), "s", "set aside", "Leave this step out, with a reason."),
     Command("note", ("n",), "n", "note", "Write a note into the record."),
     Command("hands", ("h",), "h", "hands-free", "Hands-free on or off: a settled reading is taken by itself."),
+    Command("curves", ("c",), "c", "curves", "Curves in place of the figures, and back."),
+    Command("next", ("tab",), "Tab", "", "The next curve."),
     Command("zoom", ("z",), "z", "", "The reading alone, or with the steps and the log."),
     Command("theme", ("t",), "t", "", "Next colours: dark, light, high contrast."),
     Command("left", ("left", "shift+left", "ctrl+left"), "Left", "", "Virtual set: turn left (Shift: fine)."),

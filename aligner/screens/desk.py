@@ -39,7 +39,7 @@ class Turn:
 
 @dataclass(frozen=True, slots=True)
 class Do:
-    """What only a screen can do: "help", "leave", "theme", "zoom", "ring", or "rehearse" (the virtual set answers)."""
+    """What only a screen can do: "ring", "rehearse" (the virtual set answers), or the command of that name."""
 
     what: str
 

@@ -84,6 +84,21 @@ def glance(desk: Desk, paper: Paper) -> Glance:
     return Glance("nothing", (now,))
 
 
+def brief(desk: Desk, paper: Paper) -> str:
+    """The same in one row, for where the room is wanted for something else."""
+    asked, stream = desk.seen.asked if desk.seen else None, desk.stream
+    if asked is None or asked.unit is None:
+        return asked.text if asked else ""
+    live = stream.live if stream is not None else None
+    scale = scale_of(asked, live)
+    parts = [f"NOW {scale.figures(live)} {scale.unit}"] if live is not None else []
+    if asked.aim is not None:
+        parts.append(f"AIM {scale.figures(asked.aim)} {scale.unit}")
+    shown = glance(desk, paper)
+    held = _hold_words(desk, paper)
+    return "   ".join(part for part in (*parts, held or shown.hand) if part) or asked.text
+
+
 def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper) -> Glance:
     now = _column("NOW", shown.value, scale, paper)
     arrow = Column("", _arrow(shown.way, paper))

@@ -1,12 +1,11 @@
 """The guide: what is asked, what is read, which way to turn; keys go in, answers go out."""
 
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from textual import events, work
 from textual.app import ComposeResult
 from textual.containers import Horizontal
 from textual.content import Content
-from textual.message import Message
 from textual.screen import Screen
 
 from aligner.crash import running_job
@@ -24,17 +23,13 @@ from aligner.screens.reading_pages import Pages
 from aligner.screens.row import Row
 from aligner.screens.seat import Seat
 from aligner.screens.sources import Choice, Plugged
+from aligner.screens.told import Told
+
+if TYPE_CHECKING:
+    from aligner.screens.chart import Chart
 
 LOOKS_A_SECOND = 8
 """How often the source is looked at: fast enough for a hand, slow enough for a line over ssh."""
-
-
-class Told(Message):
-    """What the job's thread says."""
-
-    def __init__(self, event: Event) -> None:
-        super().__init__()
-        self.event = event
 
 
 class Guide(Screen[str]):
@@ -52,9 +47,13 @@ class Guide(Screen[str]):
     #entry { height: 1; background: $panel; text-style: bold; }
     #note { height: 1; color: $accent; }
     #foot { height: 1; color: $secondary; }
-    .cramped #lower, .cramped #why, .cramped #place { display: none; }
-    .cramped #ask { max-height: 3; }
-    .zoomed #lower { display: none; }
+    #chart { display: none; }
+    Guide.cramped #lower, Guide.cramped #why, Guide.cramped #place { display: none; }
+    Guide.cramped #ask { max-height: 3; }
+    Guide.zoomed #lower { display: none; }
+    Guide.charted #chart { display: block; }
+    Guide.charted #ask, Guide.charted #place, Guide.charted #why, Guide.charted Large { display: none; }
+    Guide.charted #lower { display: none; }
     """
     AUTO_FOCUS: ClassVar[str] = ""
 
@@ -64,6 +63,7 @@ class Guide(Screen[str]):
         self._ascii_only = ascii_only
         self.seat: Seat | None = None
         self.desk: Desk | None = None
+        self.chart: Chart | None = None
         self.worker = JobWorker(self._open, self._report)
 
     def compose(self) -> ComposeResult:
@@ -143,7 +143,11 @@ class Guide(Screen[str]):
         self._put("ask", room.ask)
         self._put("place", room.place)
         self._put("why", room.why)
-        self.query_one(Large).show(desk, Paper(columns, self._ascii_only, self.size.height))
+        paper = Paper(columns, self._ascii_only, self.size.height)
+        if self.chart is not None and self.has_class("charted"):
+            self.chart.show(desk, paper)
+        else:
+            self.query_one(Large).show(desk, paper)
         lower = self.query_one("#lower").size
         self._put("steps", lower_left(desk, lower.height, columns // 2 - 2))
         self._put("log", lower_right(desk, lower.height, columns // 2 - 2))
@@ -214,12 +218,28 @@ class Guide(Screen[str]):
                 self.app.bell()
             case "zoom":
                 self.toggle_class("zoomed")
+            case "curves":
+                self._show_curves()
+            case "next":
+                if self.chart is not None:
+                    self.chart.turn()
             case "leave":
                 self._close()
             case "rehearse":
                 self._rehearse()
             case _:
                 self.app.call_later(self.app.run_action, what)
+
+    @work
+    async def _show_curves(self) -> None:
+        """In place of the figures; what draws them is loaded when it is first wanted."""
+        if self.chart is None:
+            from aligner.screens.chart import Chart  # noqa: PLC0415 - the guide does not wait for it
+
+            self.chart = Chart()
+            await self.mount(self.chart, before="#entry")
+        self.toggle_class("charted")
+        self.call_after_refresh(self.paint)
 
     def _rehearse(self) -> None:
         ask = self.desk.ask if self.desk is not None else None

@@ -40,7 +40,7 @@ def paste(desk: Desk, text: str) -> None:
 
 def run(desk: Desk, name: str, key: str = "") -> list[Effect]:
     """One command of the table, by key or from the palette."""
-    if name in {"help", "leave", "theme", "zoom"}:
+    if name in {"help", "leave", "theme", "zoom", "curves", "next"}:
         return [Do(name)]
     if name == "take":
         return _taken(desk)

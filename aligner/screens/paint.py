@@ -11,8 +11,8 @@ from aligner.screens.desk import Desk
 from aligner.screens.log import fitted
 from aligner.screens.view import StepLine
 
-_TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "way", "note", "aside", "hands")
-_READING = ("take", "undo", "help", "leave", "unreadable", "way", "note", "aside")
+_TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "curves", "way", "note", "aside", "hands")
+_READING = ("take", "undo", "help", "leave", "unreadable", "curves", "way", "note", "aside")
 _CONFIRMING = ("take", "undo", "help", "leave", "note", "aside")
 
 

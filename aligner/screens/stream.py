@@ -21,6 +21,7 @@ class Stream:
     window: Window = field(default_factory=Window)
     start: float | None = None
     trace: tuple[float, ...] = ()
+    turns: tuple[float, ...] = ()  # as many as the trace has: where the adjuster then stood
     turned: float = 0.0
     fingers: Fingers = field(default_factory=Fingers)
     pressed_early: bool = False
@@ -37,6 +38,7 @@ class Stream:
             self.start = self.live
         if isinstance(self.ask, Peak):
             self.trace = (*self.trace[1 - LONGEST_TRACE :], sample.value)
+            self.turns = (*self.turns[1 - LONGEST_TRACE :], self.turned)
 
     def lose(self) -> None:
         """Nothing is read now; what was seen of a peak stays."""

@@ -1,0 +1,65 @@
+"""Curves of a job: the error over the band before, now and after the touch, and what was read as it came."""
+
+import numpy as np
+import pytest
+
+from aligner.engine.asks import Ask, Touch
+from aligner.engine.curve import Curve
+from aligner.engine.curves import curves
+from aligner.engine.history import History
+from aligner.engine.run import entry_for, survey
+from aligner.procedure.library import find
+from aligner.procedure.model import Procedure
+from aligner.procedure.reader import read_procedure
+from aligner.rehearsal.door import answered, asked
+from aligner.rehearsal.set_file import demo_set
+
+
+def played(until: type[Ask], step: str) -> tuple[Procedure, History, Ask]:
+    """The demo set aligned up to that ask of that step."""
+    procedure = read_procedure(find("fm-varactor"))
+    on_bench, history = demo_set(procedure), History()
+    ask = survey(procedure, history).ask
+    while ask is not None and not (isinstance(ask, until) and ask.step == step):
+        answer = answered(on_bench.answer(asked(ask)))
+        history = history.with_entry(entry_for(procedure, history, answer, 60.0 * len(history.entries), "0"))
+        ask = survey(procedure, history).ask
+    assert ask is not None
+    return procedure, history, ask
+
+
+def line(curve: Curve, role: str) -> np.ndarray:
+    return np.array(next(row.points for row in curve.lines if row.role == role))
+
+
+def test_before_anything_was_read_there_is_no_curve() -> None:
+    procedure = read_procedure(find("fm-varactor"))
+    assert curves(procedure, History(), survey(procedure, History()).ask) == ()
+
+
+def test_the_error_now_goes_through_what_was_read_and_after_the_touch_through_the_aim() -> None:
+    procedure, history, ask = played(Touch, "coverage")
+    assert isinstance(ask, Touch)
+    curve = curves(procedure, history, ask)[0]
+    assert curve.name == "coverage"
+    now, after = line(curve, "now"), line(curve, "after")
+    for hz, error in curve.read:
+        # The place of a voltage is a little uncertain (6e-5 of 118 MHz), and the curve may pass a reading by that.
+        assert np.interp(hz, now[:, 0], now[:, 1]) == pytest.approx(error, abs=20e3)
+    aim_hz = ask.aim.value * procedure.counter.prescaler
+    wanted = 87.5e6 + procedure.intermediate_hz
+    assert np.interp(87.5e6, after[:, 0], after[:, 1]) == pytest.approx(aim_hz - wanted, abs=2e3)
+
+
+def test_the_second_touch_will_bring_a_circuit_inside_its_tolerance_and_the_curve_shows_it() -> None:
+    procedure, history, first = played(Touch, "interstage")
+    entry = entry_for(procedure, history, answered({"reading": first.aim.value}), 9e3, "0")  # type: ignore[union-attr]
+    history = history.with_entry(entry)
+    ask = survey(procedure, history).ask
+    assert isinstance(ask, Touch)
+    curve = curves(procedure, history, ask)[0]
+    assert curve.name == "interstage"
+    limit = line(curve, "limit")[:, 1].max()
+    assert np.abs(line(curve, "now")[:, 1]).max() > limit
+    assert np.abs(line(curve, "after")[:, 1]).max() < limit
+    assert np.abs(line(curve, "before")[:, 1]).max() > limit
