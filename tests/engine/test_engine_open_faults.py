@@ -1,5 +1,7 @@
 """Faults of the engine that are known and not mended yet: each test says what should be, and why it is not."""
 
+from random import Random
+
 import pytest
 
 from aligner.engine.answers import Cannot, Done, Reading, Undo
@@ -162,15 +164,17 @@ def test_a_step_with_a_generator_of_its_own_is_fed_by_it() -> None:
     assert (ask.generator.into, ask.generator.through) == ("mixer", "1 nF")
 
 
-@fault("of a set that can be aligned it says at limit, because the peaks leave the middle point too uncertain")
+@fault("of sets that can be aligned, and are, a third end at limit after all touches: one point stays too uncertain")
 def test_by_level_a_set_without_noise_that_stands_within_tolerance_is_held() -> None:
     states = []
-    for coil, trimmer in ((0.02, 0.1), (-0.03, -0.02), (0.05, -0.08), (-0.06, 0.05), (0.08, 0.03)):
-        talk = Conversation(read(BY_LEVEL), {"antenna": (coil, trimmer, 0.0, 0.0)})
+    for seed in (1, 10, 11, 12, 17):
+        rng = Random(seed)
+        faults = {name: (rng.gauss(0, 0.06), rng.gauss(0, 0.06), 0.0, 0.0) for name in ("oscillator", "antenna")}
+        talk = Conversation(read(BY_LEVEL), faults)
         talk.work_to_the_end()
         report = talk.report("antenna")
         assert report.error is not None
         assert report.tolerance is not None
-        assert abs(report.error) <= report.tolerance
-        states.append(report.state)
+        if abs(report.error) <= report.tolerance:
+            states.append(report.state)
     assert set(states) == {"held"}
