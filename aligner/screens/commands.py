@@ -30,6 +30,8 @@ GUIDE: tuple[Command, ...] = (
     Command("hands", ("h",), "h", "hands-free", "Hands-free on or off: a settled reading is taken by itself."),
     Command("curves", ("c",), "c", "curves", "Curves in place of the figures, and back."),
     Command("next", ("tab",), "Tab", "", "The next curve."),
+    Command("where", ("p",), "p", "place", "Your place in the job: all steps, the set as a picture, touches, time."),
+    Command("known", ("k",), "k", "known", "What is known of each circuit, and why this is next."),
     Command("zoom", ("z",), "z", "", "The reading alone, or with the steps and the log."),
     Command("theme", ("t",), "t", "", "Next colours: dark, light, high contrast."),
     Command("left", ("left", "shift+left", "ctrl+left"), "Left", "", "Virtual set: turn left (Shift: fine)."),

@@ -220,6 +220,8 @@ class Guide(Screen[str]):
                 self.toggle_class("zoomed")
             case "curves":
                 self._show_curves()
+            case "where" | "known":
+                self._show_insight(what)
             case "next":
                 if self.chart is not None:
                     self.chart.turn()
@@ -229,6 +231,15 @@ class Guide(Screen[str]):
                 self._rehearse()
             case _:
                 self.app.call_later(self.app.run_action, what)
+
+    def _show_insight(self, first: str) -> None:
+        from aligner.screens.folio import Folio  # noqa: PLC0415 - the guide does not wait for it
+        from aligner.screens.insight import Subject  # noqa: PLC0415 - the same
+
+        if self.desk is not None and self.desk.survey is not None:
+            desk = self.desk
+            subject = Subject(desk.procedure, desk.history, self.desk.survey, self._ascii_only)
+            self.app.push_screen(Folio(subject, first))
 
     @work
     async def _show_curves(self) -> None:

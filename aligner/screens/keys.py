@@ -12,6 +12,9 @@ from aligner.screens.questions import Question, about_end, about_no_reading, abo
 FINE, COARSE = 1 / 8, 8.0
 """What Shift and Control make of the turn of an arrow key."""
 
+_SCREENS = {"help", "leave", "theme", "zoom", "curves", "next", "where", "known"}
+"""Commands that only a screen can carry out."""
+
 _MOVES = {"left": -1, "right": 1, "home": -10_000, "end": 10_000}
 
 
@@ -40,7 +43,7 @@ def paste(desk: Desk, text: str) -> None:
 
 def run(desk: Desk, name: str, key: str = "") -> list[Effect]:
     """One command of the table, by key or from the palette."""
-    if name in {"help", "leave", "theme", "zoom", "curves", "next"}:
+    if name in _SCREENS:
         return [Do(name)]
     if name == "take":
         return _taken(desk)

@@ -11,9 +11,9 @@ from aligner.screens.desk import Desk
 from aligner.screens.log import fitted
 from aligner.screens.view import StepLine
 
-_TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "curves", "way", "note", "aside", "hands")
-_READING = ("take", "undo", "help", "leave", "unreadable", "curves", "way", "note", "aside")
-_CONFIRMING = ("take", "undo", "help", "leave", "note", "aside")
+_TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "curves", "where", "way", "note")
+_READING = ("take", "undo", "help", "leave", "unreadable", "curves", "where", "way", "note")
+_CONFIRMING = ("take", "undo", "help", "leave", "where", "note", "aside")
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,0 +1,105 @@
+"""Pages of text about a job: where it stands, its circuits as a picture, what is believed, and the whole log."""
+
+import textwrap
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from aligner.engine.history import History
+from aligner.engine.progress import Progress, StepCost, progress
+from aligner.engine.survey import Believed, Survey
+from aligner.procedure.model import Procedure
+from aligner.screens.log import log_lines
+from aligner.screens.picture import picture
+from aligner.screens.words import MARKS, STATES
+
+_ABOUT = 22
+"""Columns for what a row is about."""
+
+
+@dataclass(frozen=True, slots=True)
+class Subject:
+    """What the pages are about."""
+
+    procedure: Procedure
+    history: History
+    survey: Survey
+    plain: bool = False
+
+
+Page = Callable[[Subject, int], str]
+
+
+def where_page(subject: Subject, columns: int) -> str:
+    """All steps with their states, what disturbed what, and what it has cost so far."""
+    stands = progress(subject.procedure, subject.history, subject.survey)
+    lines = [*textwrap.wrap(_cost_line(stands), columns), ""]
+    for cost in stands.steps:
+        lines += _step_lines(cost, columns, running=cost.report.id == subject.survey.running)
+    lines += ["", "[x] held   [!] disturbed   [ ] to do   [=] at limit   [-] set aside"]
+    return "\n".join(lines)
+
+
+def picture_page(subject: Subject, columns: int) -> str:
+    """The set's circuits, the adjuster to touch marked."""
+    return picture(subject.procedure, subject.survey.ask, columns, plain=subject.plain)
+
+
+def known_page(subject: Subject, columns: int) -> str:
+    """What is believed, and why the open ask comes next."""
+    from aligner.engine.beliefs import beliefs  # noqa: PLC0415 - numbers are slow to load, and few look here
+
+    lines: list[str] = []
+    for chapter in beliefs(subject.procedure, subject.history, subject.survey.ask):
+        lines += [chapter.title, *(line for row in chapter.rows for line in _believed(row, columns)), ""]
+    return "\n".join(lines)
+
+
+def log_page(subject: Subject, columns: int) -> str:
+    """Everything that was said, oldest first."""
+    lines = [
+        line
+        for row in log_lines(subject.history)
+        for line in textwrap.wrap(str(row), columns, subsequent_indent=" " * 4) or [str(row)]
+    ]
+    return "\n".join(lines) or "Nothing was said yet."
+
+
+PAGES: tuple[tuple[str, Page], ...] = (
+    ("where", where_page),
+    ("picture", picture_page),
+    ("known", known_page),
+    ("log", log_page),
+)
+"""The pages in their order, by the names of the commands that open them."""
+
+TITLES = {"where": "WHERE AM I", "picture": "THE SET", "known": "WHAT IS KNOWN", "log": "THE LOG"}
+
+
+def _cost_line(stands: Progress) -> str:
+    paper = f"; going to and fro by the paper way would take about {stands.paper}" if stands.paper else ""
+    minutes = round(stands.bench_s / 60)
+    return f"Touches so far: {stands.touches}{paper}. At the bench: {minutes} min."
+
+
+def _step_lines(cost: StepCost, columns: int, *, running: bool) -> list[str]:
+    report = cost.report
+    touches = f"  {cost.touches} touch{'' if cost.touches == 1 else 'es'}" if cost.touches else ""
+    pointer = ">" if running else " "
+    lines = [f"{pointer} {MARKS[report.state]} {STATES[report.state]:<9} {report.title or report.id}{touches}"]
+    if report.why:
+        lines += _indented(report.why, columns)
+    if cost.moved_after:
+        lines += _indented(f"Disturbed by: {', '.join(cost.moved_after)}, moved after this step was done.", columns)
+    return lines
+
+
+def _indented(words: str, columns: int) -> list[str]:
+    return textwrap.wrap(words, columns, initial_indent=" " * 16, subsequent_indent=" " * 16)
+
+
+def _believed(row: Believed, columns: int) -> list[str]:
+    spread = f" (95 %: ± {row.plus_minus})" if row.plus_minus else ""
+    words = f"{row.what}{spread}"
+    if len(row.about) < _ABOUT:
+        return textwrap.wrap(f"  {row.about:<{_ABOUT}}{words}", columns, subsequent_indent=" " * (_ABOUT + 2))
+    return [f"  {row.about}", *textwrap.wrap(words, columns, initial_indent=" " * 24, subsequent_indent=" " * 24)]

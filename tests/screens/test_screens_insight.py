@@ -1,0 +1,90 @@
+"""The pages that are looked at: where the job stands, the set as a picture, what is known, the log."""
+
+from pathlib import Path
+
+from aligner.engine.history import History
+from aligner.engine.run import survey
+from aligner.procedure.library import find, shipped
+from aligner.procedure.reader import read_procedure
+from aligner.screens.app import AlignerApp
+from aligner.screens.chart import Chart
+from aligner.screens.folio import Folio
+from aligner.screens.guide import Guide
+from aligner.screens.insight import PAGES, Subject
+from aligner.screens.picture import picture
+from tests.screens.driving import kept, shown_guide, until, words_on
+from tests.screens.scripted import PEAK, TOUCH, ShownSource, guide, procedure
+
+
+def test_the_adjuster_to_touch_is_marked_with_where_it_sits() -> None:
+    lines = picture(procedure(), TOUCH, 80).splitlines()
+    (marked,) = [line for line in lines if "NOW" in line]
+    assert "oscillator-coil" in marked
+    assert lines[-1].startswith("▶ oscillator-coil sits: the bare coil beside the mixer can")
+
+
+def test_the_aerials_circuit_stands_first_and_the_mixer_after_all_signal_circuits() -> None:
+    text = picture(procedure(), None, 80)
+    order = [text.index(word) for word in ("aerial", "├─ antenna", "├─ interstage", "MIXER")]
+    assert order == sorted(order)
+
+
+def test_every_adjuster_of_every_shipped_procedure_is_in_its_picture_and_plain_pictures_are_plain() -> None:
+    for path in shipped():
+        shown = read_procedure(path)
+        text = picture(shown, None, 100, plain=True)
+        assert text.isascii()
+        assert all(adjuster.id in text for adjuster in shown.adjusters)
+
+
+def test_every_page_can_be_written_before_anything_was_said() -> None:
+    shown = read_procedure(find("fm-varactor"))
+    subject = Subject(shown, History(), survey(shown, History()))
+    for _, page in PAGES:
+        assert page(subject, 78)
+        assert all(len(line) <= 78 for line in page(subject, 78).splitlines())
+
+
+async def test_pages_open_turn_and_close_by_keys_and_the_ask_is_still_there(tmp_path: Path) -> None:
+    app = AlignerApp(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(guide(tmp_path, (TOUCH,)))
+        _, desk = await shown_guide(pilot)
+        await pilot.press("p")
+        await until(pilot, lambda: isinstance(app.screen, Folio) and "Touches so far" in words_on(app))
+        await pilot.press("tab")
+        await until(pilot, lambda: "MIXER" in words_on(app))
+        await pilot.press("tab")
+        await until(pilot, lambda: "WHY THIS IS NEXT" in words_on(app))
+        await pilot.press("escape")
+        assert isinstance(app.screen, Guide)
+        assert desk.ask == TOUCH
+
+
+async def test_one_key_shows_the_curves_and_the_same_key_the_guide_again(tmp_path: Path) -> None:
+    app, source = AlignerApp(tmp_path), ShownSource()
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(guide(tmp_path, (TOUCH,), source))
+        shown, desk = await shown_guide(pilot)
+        source.show(390_120.0)
+        await pilot.press("c")
+        await until(pilot, lambda: "There is no curve yet" in words_on(app))
+        assert "AIM 385.62 kHz" in words_on(app)  # what matters stays in sight
+        assert not shown.query_one("#lower").display
+        await pilot.press("c")
+        await until(pilot, lambda: shown.query_one("#lower").display)
+        await kept(pilot, desk, *"385.6", "enter")  # and readings were taken all the same
+
+
+async def test_while_peaking_the_level_over_the_readings_is_drawn_as_it_comes(tmp_path: Path) -> None:
+    app, source = AlignerApp(tmp_path), ShownSource()
+    opened = guide(tmp_path, (PEAK,), source)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(opened)
+        _, desk = await shown_guide(pilot)
+        desk.serves = frozenset({"level"})
+        source.show(-3.0, -1.0, 0.0, -0.5)
+        await pilot.press("c")
+        await until(pilot, lambda: "Peak of antenna-coil" in words_on(app))
+        assert any("⠀" < sign <= "⣿" for sign in words_on(app))
+        assert app.screen.query_one(Chart).display
