@@ -75,7 +75,11 @@ class Bench:
         return tuple(
             e
             for e in self.ledger.events
-            if (e.adjuster in here.handles if isinstance(e, Moved) else e.circuit in here.circuits and _inside(here, e.spot))
+            if (
+                e.adjuster in here.handles
+                if isinstance(e, Moved)
+                else e.circuit in here.circuits and _inside(here, e.spot)
+            )
         )
 
     def generator(self, hz: float) -> GeneratorSetting:
@@ -86,7 +90,9 @@ class Bench:
     def last_move(self, circuit: str) -> int:
         """Number of the newest movement of an adjuster of a circuit, -1 for none."""
         moves = [
-            e.seq for e in self.ledger.events if isinstance(e, Moved) and circuit in self.procedure.adjuster(e.adjuster).circuits
+            e.seq
+            for e in self.ledger.events
+            if isinstance(e, Moved) and circuit in self.procedure.adjuster(e.adjuster).circuits
         ]
         return max(moves, default=-1)
 
@@ -116,8 +122,12 @@ class Standing:
     @property
     def worst_sure(self) -> float:
         """The greatest error that must be reckoned with, in tolerances, by every fit that is still credible."""
-        own = float(np.max((np.abs(self.errors_hz) + SURE * self.sd_hz) / self.tolerance_hz))
-        return max([own, *(other.worst_sure for other in self.others)])
+        return self.worst_at(SURE)
+
+    def worst_at(self, sds: float) -> float:
+        """The greatest error with so many standard errors added, in tolerances, by every fit that is still credible."""
+        own = float(np.max((np.abs(self.errors_hz) + sds * self.sd_hz) / self.tolerance_hz))
+        return max([own, *(other.worst_at(sds) for other in self.others)])
 
     @property
     def worst_index(self) -> int:

@@ -11,20 +11,24 @@ from dataclasses import dataclass
 import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Aim, Ask, Peak, Read, Touch
+from aligner.engine.asks import Aim, Ask, Peak, Point, Read, Touch
 from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, goal_of, movables, standing_of
-from aligner.engine.by_reading import limit_words, report_of
+from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
-from aligner.engine.touches import Plan, amount_of, direction_of, place_words, plan_for, target_for, way_words
 from aligner.engine.instruments import received_spot
+from aligner.engine.survey import StepState
+from aligner.engine.touches import Plan, amount_of, direction_of, place_words, plan_for, target_for, way_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable, best_of
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
+LIKELY = 1.28
+"""Standard errors that hold nine errors in ten on one side: what is asked of a level that will not tell more."""
 MOST_TOUCHES = 7
 """Touches of one step and adjuster after which the level will not tell more."""
 _CURVE = 81
+_FIRST_PEAK = "Nothing is known of this circuit yet; peaks at two points, with the turns between, say where it stands."
 SPENT = 1e-4
 """What is left of a travel that has come to its end, in the scaled settings."""
 LEAST_TRUST = 0.4
@@ -48,24 +52,28 @@ class _Scene:
 
 
 def work(
-    bench: Bench, step: TrackingStep, belief: Belief, targets: tuple[Target, ...], goals: tuple[Goal, ...], passed: bool
+    bench: Bench,
+    step: TrackingStep,
+    belief: Belief,
+    targets: tuple[Target, ...],
+    goals: tuple[Goal, ...],
+    *,
+    passed: bool,
 ) -> Outcome:
     """Report and next ask of one signal circuit that is seen by the level."""
     circuit = belief.circuits[step.circuit]
     standing = standing_of(circuit, belief, targets)
-    if passed and standing.worst <= 1.0:
-        return Outcome(report_of(step, standing, "held", ""))
-    busy = "disturbed" if passed else "to-do"
-    if standing.worst_sure <= 1.0:
+    if standing.worst <= 1.0 and standing.worst_sure <= (STILL_SURE if passed else 1.0):
         return Outcome(report_of(step, standing, "held", ""))
     plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), frozenset())
-    peaks = peak_targets(bench, belief, step.circuit, goals[0], targets)
+    peaks = peak_targets(belief, step.circuit, goals[0], targets)
     scene = _Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
     ask = _next(scene)
+    busy: StepState = "disturbed" if passed else "to-do"
+    if ask is None and standing.worst_at(LIKELY) <= 1.0:
+        return Outcome(report_of(step, standing, "held", "as far as the level can tell: nine times in ten"))
     if ask is None:
-        return Outcome(
-            report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, plan, standing, targets))
-        )
+        return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
     return Outcome(report_of(step, standing, busy, "by level"), ask)
 
 
@@ -155,7 +163,7 @@ def _turn_ask(scene: _Scene, peak: Peak, turns: float, shift: float) -> Touch:
 def _telling_level(scene: _Scene) -> Read | None:
     """A level where the circuit was peaked before, not read since the last touch, and doubtful: it may spare a touch."""
     bench, circuit = scene.bench, scene.step.circuit
-    if scene.standing.worst > 1.0:
+    if scene.standing.worst > 1.0 or not bench.instruments.in_db:
         return None
     last = bench.last_move(circuit)
     standing = standing_of(scene.circuit, scene.belief, scene.peaks)
@@ -179,9 +187,9 @@ def _untouched_since(scene: _Scene, seq: int) -> bool:
     """Whether no adjuster of another circuit was moved since: then a fall from that peak is this circuit's own."""
     for event in scene.bench.ledger.events:
         adjuster = getattr(event, "adjuster", None)
-        if adjuster is not None and event.seq > seq:
-            if scene.step.circuit not in scene.bench.procedure.adjuster(adjuster).circuits:
-                return False
+        others = adjuster is not None and scene.step.circuit not in scene.bench.procedure.adjuster(adjuster).circuits
+        if others and event.seq > seq:
+            return False
     return True
 
 
@@ -217,26 +225,26 @@ def _peak(scene: _Scene, touches: list[Entry]) -> Peak | None:
     where = f" ({handle.adjuster.where})" if handle.adjuster.where else ""
     turns = " Count the turns from where it stands now." if handle.adjuster.counted else ""
     hz = show(target.spot.hz, "Hz")
+    most = "highest" if scene.bench.instruments.more_is_up else "lowest"
     return Peak(
         id=0,
         step=scene.step.id,
-        text=f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the highest level, as the middle between two settings of equal fall.{turns}",
-        why=_peak_why(scene, name, target, bool(touches)),
+        text=f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading, as the middle between two settings of equal fall.{turns}",
+        why=_peak_why(scene, target) if touches else _FIRST_PEAK,
         adjuster=name,
         circuit=scene.step.circuit,
         point=target.point,
         generator=scene.bench.generator(target.spot.hz),
+        find="max" if scene.bench.instruments.more_is_up else "min",
         fine=True,
         direction=direction,
         amount=amount,
     )
 
 
-def _peak_why(scene: _Scene, name: str, target: Target, begun: bool) -> str:
+def _peak_why(scene: _Scene, target: Target) -> str:
     there = standing_of(scene.circuit, scene.belief, (target,))
     error, sd = float(there.errors_hz[0]), float(there.sd_hz[0])
-    if not begun:
-        return "Nothing is known of this circuit yet; peaks at two points, with the turns between, say where it stands."
     step = target.tolerance_hz / 20.0
     return (
         f"Here {scene.step.circuit} should be {show(abs(error), 'Hz', step)} too {'high' if error > 0 else 'low'}, "
@@ -258,9 +266,7 @@ def _begins_across(scene: _Scene, name: str) -> bool:
     return handle.adjuster.counted and len(scene.plan.everything.shifts) > 1 and not _touches(scene)
 
 
-def peak_targets(
-    bench: Bench, belief: Belief, circuit: str, goal: Goal, targets: tuple[Target, ...]
-) -> tuple[Target, ...]:
+def peak_targets(belief: Belief, circuit: str, goal: Goal, targets: tuple[Target, ...]) -> tuple[Target, ...]:
     """Where to peak: where the curve of the best balance crosses nought, for there the peak is on the generator.
 
     Taken from the nominal curve, so that the places stay the same all through the job; the step's own points where the
@@ -311,12 +317,15 @@ def _choice(scene: _Scene, touches: list[Entry]) -> str | None:
         return None
     if not touches:
         return max(free, key=lambda a: scene.belief.frame.handles[a].adjuster.counted)
-    last = touches[-1].ask
-    assert isinstance(last, Touch | Peak)
-    others = [a for a in free if (a, _peak_target(scene, a).point) != (last.adjuster, last.point)]
+    just = _visit(touches[-1])
+    others = [a for a in free if (a, _peak_target(scene, a).point) != just]
     if not others:
         return None
     return max(others, key=lambda a: standing_of(scene.circuit, scene.belief, (_peak_target(scene, a),)).worst_sure)
+
+
+def _visit(entry: Entry) -> tuple[str, Point] | None:
+    return (entry.ask.adjuster, entry.ask.point) if isinstance(entry.ask, Touch | Peak) else None
 
 
 def _spent(scene: _Scene, movable: Movable) -> bool:

@@ -1,13 +1,11 @@
 """A circuit whose frequency can be read while its adjusters are turned: read, touch each adjuster once, read again."""
 
-import numpy as np
-
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, standing_of
 from aligner.engine.cures import balance_words, cure_words
-from aligner.engine.survey import StepReport
-from aligner.engine.touches import Plan, place_words, plan_for, touch_ask
+from aligner.engine.survey import StepReport, StepState
+from aligner.engine.touches import Plan, place_words, plan_for, target_for, touch_ask
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal
 from aligner.procedure.model import CoverageStep, TrackingStep
@@ -17,12 +15,20 @@ KNOWN = 0.3
 """A point need not be read at first when its error is known to this share of the tolerance (standard error)."""
 NEAR = 0.6
 """A circuit that stands within this share of the tolerance is left alone."""
+STILL_SURE = 1.3
+"""A step that was held stays so while the greatest error to be reckoned with is within so many tolerances."""
 PATIENCE = 9
 """Touches of one step and adjuster after which something must be loose, or work against us."""
 
 
 def work(
-    bench: Bench, step: CoverageStep | TrackingStep, belief: Belief, targets: tuple[Target, ...], goals: tuple[Goal, ...], passed: bool
+    bench: Bench,
+    step: CoverageStep | TrackingStep,
+    belief: Belief,
+    targets: tuple[Target, ...],
+    goals: tuple[Goal, ...],
+    *,
+    passed: bool,
 ) -> Outcome:
     """Report and next ask of one circuit of one step that is seen by its frequency.
 
@@ -32,24 +38,30 @@ def work(
     standing = standing_of(circuit, belief, targets)
     unseen = _unread(bench, step.circuit, targets, -1)
     if not passed:
-        vague = [t for t, sd in zip(targets, standing.sd_hz, strict=True) if t in unseen and sd > KNOWN * t.tolerance_hz]
+        vague = [
+            t for t, sd in zip(targets, standing.sd_hz, strict=True) if t in unseen and sd > KNOWN * t.tolerance_hz
+        ]
         if vague:
-            return Outcome(_report(step, standing, "to-do", _progress(targets, unseen)), read_ask(bench, step, vague[0]))
-    if passed and standing.worst <= 1.0:
-        return Outcome(_report(step, standing, "held", ""))
+            return Outcome(
+                report_of(step, standing, "to-do", _progress(targets, unseen)), read_ask(bench, step, vague[0])
+            )
+    unread = _unread(bench, step.circuit, targets, bench.last_move(step.circuit))
+    known = standing.worst_sure <= (STILL_SURE if passed else 1.0) or _all_seen(bench, step.circuit, targets)
+    if passed and standing.worst <= 1.0 and known:
+        return Outcome(report_of(step, standing, "held", ""))
     again = _touched(bench, step)
     plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), again)
-    unread = _unread(bench, step.circuit, targets, bench.last_move(step.circuit))
-    busy = "disturbed" if passed else "to-do"
+    busy: StepState = "disturbed" if passed else "to-do"
     wanted = bool(plan.order) and standing.worst > NEAR and not _hopeless(bench, step)
+    wanted = wanted and not _blind(bench, belief, step, plan, targets)
     if wanted and not (unread and frozenset(plan.order) <= again):
         ask = touch_ask(bench, belief, circuit, plan, step.id, targets)
-        return Outcome(_report(step, standing, busy, f"{ask.adjuster} is to be touched"), ask)
+        return Outcome(report_of(step, standing, busy, f"{ask.adjuster} is to be touched"), ask)
     if unread:
-        return Outcome(_report(step, standing, busy, "to be read again"), read_ask(bench, step, unread[0]))
-    if standing.worst <= 1.0:
-        return Outcome(_report(step, standing, "held", ""))
-    return Outcome(_report(step, standing, "at-limit", limit_words(bench, belief, circuit, plan, standing, targets)))
+        return Outcome(report_of(step, standing, busy, "to be read again"), read_ask(bench, step, unread[0]))
+    if standing.worst <= 1.0 and known:
+        return Outcome(report_of(step, standing, "held", ""))
+    return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
 
 
 def _unread(bench: Bench, circuit: str, targets: tuple[Target, ...], since: int) -> list[Target]:
@@ -59,9 +71,25 @@ def _unread(bench: Bench, circuit: str, targets: tuple[Target, ...], since: int)
     return [t for t in targets if t.spot not in seen and not any(q == quantity and p == t.point for _, q, p in out)]
 
 
+def _all_seen(bench: Bench, circuit: str, targets: tuple[Target, ...]) -> bool:
+    """Whether every point was really read since the last touch; one that cannot be read is not."""
+    seen = bench.seen_since(circuit, bench.last_move(circuit))
+    return all(t.spot in seen for t in targets)
+
+
+def _blind(
+    bench: Bench, belief: Belief, step: CoverageStep | TrackingStep, plan: Plan, targets: tuple[Target, ...]
+) -> bool:
+    """Whether there was nothing to read where the next touch would be made."""
+    point = target_for(belief.frame.handles[plan.order[0]].setting, targets).point
+    return any(at == step.id and p == point for at, _, p in bench.ledger.unreadable)
+
+
 def _touched(bench: Bench, step: CoverageStep | TrackingStep) -> frozenset[str]:
     entries = bench.ledger.of_step(step.id)
-    return frozenset(e.ask.adjuster for e in entries if isinstance(e.ask, Touch) and isinstance(e.answer, Reading | Cannot))
+    return frozenset(
+        e.ask.adjuster for e in entries if isinstance(e.ask, Touch) and isinstance(e.answer, Reading | Cannot)
+    )
 
 
 def _hopeless(bench: Bench, step: CoverageStep | TrackingStep) -> bool:
@@ -103,12 +131,7 @@ def _progress(targets: tuple[Target, ...], unseen: list[Target]) -> str:
     return f"{len(targets) - len(unseen)} of {len(targets)} points read"
 
 
-def _report(step: CoverageStep | TrackingStep, standing: Standing, state: str, why: str) -> StepReport:
-    """The report with the error at the worst point and its 95 % half width."""
-    return report_of(step, standing, state, why)
-
-
-def report_of(step: CoverageStep | TrackingStep, standing: Standing, state: str, why: str) -> StepReport:
+def report_of(step: CoverageStep | TrackingStep, standing: Standing, state: StepState, why: str) -> StepReport:
     """A step's report with the error [Hz] at its worst point and the 95 % half width [Hz] of that error."""
     worst = standing.worst_index
     vague = standing.sd_hz[worst] > 5.0 * standing.tolerance_hz[worst] and state == "to-do"
@@ -126,16 +149,20 @@ def report_of(step: CoverageStep | TrackingStep, standing: Standing, state: str,
 
 
 def limit_words(
-    bench: Bench, belief: Belief, circuit: CircuitBelief, plan: Plan, standing: Standing, targets: tuple[Target, ...]
+    bench: Bench, belief: Belief, circuit: CircuitBelief, standing: Standing, targets: tuple[Target, ...]
 ) -> str:
     """Why a step ends short of its tolerance, and what would cure it."""
     worst = standing.worst_index
     error = show(abs(float(standing.errors_hz[worst])), "Hz", float(standing.tolerance_hz[worst]) / 10.0)
     way = "high" if standing.errors_hz[worst] > 0 else "low"
-    stopped = sorted({s.adjuster for s in bench.ledger.stops if s.adjuster in bench.procedure.circuit(circuit.frame.id).adjusters})
+    stopped = sorted(
+        {s.adjuster for s in bench.ledger.stops if s.adjuster in bench.procedure.circuit(circuit.frame.id).adjusters}
+    )
     head = f"{error} too {way} at {show(targets[worst].spot.hz, 'Hz')} is the best that is left"
     cure, balance = cure_words(bench, belief, circuit, targets), balance_words(bench, belief, circuit, targets)
     if stopped:
-        ends = " and ".join(f"{s.adjuster} (no {s.toward or 'further'})" for s in bench.ledger.stops if s.adjuster in stopped)
+        ends = " and ".join(
+            f"{s.adjuster} (no {s.toward or 'further'})" for s in bench.ledger.stops if s.adjuster in stopped
+        )
         return f"{head}: at the end of travel {ends}. A fixed part must change: {cure}. {balance}."
     return f"{head}: the adjusters are at their best balance. {cure[:1].upper()}{cure[1:]}. {balance}."

@@ -6,7 +6,7 @@ taken at their word, and the fit weighs the reading down when later ones contrad
 
 import numpy as np
 
-from aligner.engine.answers import Answer, Reading, SweepSeen, WandSeen
+from aligner.engine.answers import Answer, Cannot, Reading, SweepSeen, WandSeen
 from aligner.engine.asks import Ask, Peak, Read, Sweep, Touch
 from aligner.engine.bench import Bench
 from aligner.engine.ledger import spot_of
@@ -16,6 +16,7 @@ from aligner.quantity import show, slips
 _FAR = 6.0  # standard errors
 _MISSED = 40.0  # half widths of an aim
 _LEVEL_JUMP_DB = 45.0
+_AT_END = 0.4  # of the aim: how far from it an end of travel may leave the reading
 _AGREE = 0.002
 
 
@@ -23,22 +24,24 @@ def doubt_of(bench: Bench, band: str, ask: Ask, answer: Answer) -> str:
     """Why an answer is questioned; empty where it is taken."""
     if isinstance(ask, Sweep) and isinstance(answer, SweepSeen):
         return _wild_levels(answer) or _elsewhere(ask, answer)
-    if not isinstance(answer, Reading) or not isinstance(ask, Read | Touch | Peak):
+    value = answer.value if isinstance(answer, Reading) else answer.reading if isinstance(answer, Cannot) else None
+    if value is None or not isinstance(ask, Read | Touch | Peak):
         return _wild_levels(answer)
     quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity
     if isinstance(ask, Touch) and quantity in ("frequency", "resonance"):
-        return _missed(ask, answer.value)
-    if quantity in ("frequency", "resonance"):
-        return _unbelievable(bench, band, ask, answer.value, quantity)
+        return _missed(ask, value, stopped=isinstance(answer, Cannot))
+    if quantity in ("frequency", "resonance") and not isinstance(ask, Touch):
+        return _unbelievable(bench, band, ask, value, quantity)
     if quantity == "level" and not isinstance(bench.procedure.step(ask.step), ImageStep | TrapStep):
-        return _level_jump(bench, ask, answer.value)
+        return _level_jump(bench, value)
     return ""
 
 
 def agrees(ask: Ask, first: Answer, second: Answer) -> bool:
     """Whether a second answer says the same as the one that was questioned."""
     if isinstance(first, Reading) and isinstance(second, Reading):
-        if isinstance(ask, Read | Touch) and (ask.aim.quantity if isinstance(ask, Touch) else ask.quantity) in ("level", "turns"):
+        quantity = ask.aim.quantity if isinstance(ask, Touch) else getattr(ask, "quantity", "")
+        if quantity in ("level", "turns"):
             return abs(first.value - second.value) <= 0.5
         return abs(first.value - second.value) <= _AGREE * max(abs(first.value), abs(second.value))
     return type(first) is type(second)
@@ -67,9 +70,10 @@ def _as_shown(bench: Bench, hz: float, quantity: str) -> str:
     return show(near, "Hz", near / 1e4)
 
 
-def _missed(ask: Touch, value: float) -> str:
+def _missed(ask: Touch, value: float, *, stopped: bool) -> str:
     off = abs(value - ask.aim.value)
-    if off <= max(_MISSED * ask.aim.within, 0.02 * abs(ask.aim.value)):
+    allowed = _AT_END if stopped else 0.02
+    if off <= max(_MISSED * ask.aim.within, allowed * abs(ask.aim.value)):
         return ""
     aim = show(ask.aim.value, "Hz", ask.aim.within)
     return f"the aim is {aim}, and {show(value, 'Hz')} is far from it{_likely(value, ask.aim.value)}"
@@ -80,7 +84,7 @@ def _likely(value: float, near: float) -> str:
     return f"; perhaps {found[0].text}" if found else ""
 
 
-def _level_jump(bench: Bench, ask: Read | Touch | Peak, value: float) -> str:
+def _level_jump(bench: Bench, value: float) -> str:
     known = [level.db for level in bench.ledger.levels]
     if known and min(abs(value - db) for db in known) > _LEVEL_JUMP_DB:
         return f"levels have been between {min(known):.1f} and {max(known):.1f} dB so far, and {value:.1f} dB is far from that"

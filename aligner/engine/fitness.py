@@ -1,6 +1,7 @@
 """Whether an answer fits the open ask; where it does not, an AnswerError says what would."""
 
 import math
+from collections.abc import Sequence
 
 from aligner.engine.answers import (
     Answer,
@@ -17,6 +18,7 @@ from aligner.engine.answers import (
 )
 from aligner.engine.asks import Ask, Confirm, Peak, Read, Sweep, Touch, Wand
 from aligner.engine.history import History, undoable, undone
+from aligner.engine.instruments import instruments_of
 from aligner.errors import AnswerError
 from aligner.procedure.model import Procedure, TrackingStep
 
@@ -37,6 +39,8 @@ _WORDS: dict[type, str] = {
     Sweep: "pairs of frequency and value",
 }
 _MOST_TURNS = 60.0
+_LEAST_HZ, _MOST_HZ = 1.0, 1e12
+_MOST_LEVEL = 1e4
 _LEAST_SWEEP, _MOST_SWEEP = 3, 10_000
 
 
@@ -44,7 +48,9 @@ def check_answer(procedure: Procedure, history: History, ask: Ask | None, answer
     """Raises AnswerError where the answer cannot be recorded."""
     match answer:
         case Undo():
-            if not any(undoable(e) and e.seq not in undone(history.entries) for e in history.entries if not _is_undo(e.answer)):
+            if not any(
+                undoable(e) and e.seq not in undone(history.entries) for e in history.entries if not _is_undo(e.answer)
+            ):
                 raise AnswerError("there is nothing to take back")
         case Note():
             if not answer.text.strip():
@@ -52,7 +58,7 @@ def check_answer(procedure: Procedure, history: History, ask: Ask | None, answer
         case Sitting():
             return
         case SwitchWay():
-            _check_way(procedure, ask, answer)
+            _check_way(procedure, answer)
         case SetAside():
             _check_set_aside(ask, answer)
         case _:
@@ -63,11 +69,13 @@ def _is_undo(answer: Answer) -> bool:
     return isinstance(answer, Undo)
 
 
-def _check_way(procedure: Procedure, ask: Ask | None, answer: SwitchWay) -> None:
+def _check_way(procedure: Procedure, answer: SwitchWay) -> None:
     steps = [s for s in procedure.steps if isinstance(s, TrackingStep)]
     named = [s for s in steps if answer.step in ("", s.id)]
     if not named:
-        raise AnswerError(f"there is no tracking step \u201c{answer.step}\u201d; tracking steps here: {_listed([s.id for s in steps])}")
+        raise AnswerError(
+            f"there is no tracking step \u201c{answer.step}\u201d; tracking steps here: {_listed([s.id for s in steps])}"
+        )
     if not any(answer.way in s.by for s in named):
         ways = sorted({way for s in named for way in s.by})
         raise AnswerError(f"the procedure does not list the way \u201c{answer.way}\u201d; ways here: {_listed(ways)}")
@@ -89,7 +97,7 @@ def _check_fits(procedure: Procedure, ask: Ask | None, answer: Answer) -> None:
         raise AnswerError(f"asked for {_WORDS[type(ask)]}, and this is something else")
     match answer:
         case Reading():
-            _finite(answer.value, "the reading")
+            _check_value(procedure, ask, answer.value)
             _check_turns(procedure, ask, answer.turns)
         case Cannot():
             _check_cannot(procedure, ask, answer)
@@ -108,7 +116,7 @@ def _check_cannot(procedure: Procedure, ask: Ask, answer: Cannot) -> None:
     if answer.why == "end-of-travel" and not isinstance(ask, Touch | Peak):
         raise AnswerError("nothing is turned for this ask, so nothing can be at its end of travel")
     if answer.reading is not None:
-        _finite(answer.reading, "the reading")
+        _check_value(procedure, ask, answer.reading)
     _check_turns(procedure, ask, answer.turns)
 
 
@@ -127,7 +135,9 @@ def _check_turns(procedure: Procedure, ask: Ask, turns: float | None) -> None:
 def _check_wand(answer: WandSeen) -> None:
     numbers = [isinstance(x, float | int) for x in (answer.ferrite, answer.brass)]
     if all(numbers) != any(numbers) or (all(numbers) and answer.none is None):
-        raise AnswerError("give all three levels (none, ferrite, brass) in dB, or up, down or same for both ferrite and brass")
+        raise AnswerError(
+            "give all three levels (none, ferrite, brass) in dB, or up, down or same for both ferrite and brass"
+        )
 
 
 def _check_sweep(answer: SweepSeen) -> None:
@@ -137,7 +147,23 @@ def _check_sweep(answer: SweepSeen) -> None:
         _finite(hz, "a frequency of the sweep")
         _finite(value, "a value of the sweep")
         if hz <= 0.0:
-            raise AnswerError(f"a frequency of {hz:g} Hz cannot be; a sweep is made of pairs of frequency in Hz and value")
+            raise AnswerError(
+                f"a frequency of {hz:g} Hz cannot be; a sweep is made of pairs of frequency in Hz and value"
+            )
+
+
+def _check_value(procedure: Procedure, ask: Ask, value: float) -> None:
+    """What no instrument can show is refused; what is only unlikely is questioned elsewhere."""
+    _finite(value, "the reading")
+    quantity = ask.aim.quantity if isinstance(ask, Touch) else getattr(ask, "quantity", "")
+    if quantity == "turns":
+        _check_turns(procedure, ask, value)
+    elif quantity in ("frequency", "resonance"):
+        own = instruments_of(procedure).oscillator_hz(value) if quantity == "frequency" else value
+        if not (value > 0.0 and _LEAST_HZ < own < _MOST_HZ):
+            raise AnswerError(f"a frequency of {value:g} Hz cannot be: read the instrument again")
+    elif abs(value) > _MOST_LEVEL:
+        raise AnswerError(f"{value:g} is beyond what any meter shows: levels are in dB, voltages in V")
 
 
 def _finite(value: float, what: str) -> None:
@@ -145,5 +171,5 @@ def _finite(value: float, what: str) -> None:
         raise AnswerError(f"{what} is no finite number")
 
 
-def _listed(names: list[str]) -> str:
+def _listed(names: Sequence[str]) -> str:
     return ", ".join(names) or "none"

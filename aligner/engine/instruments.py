@@ -28,6 +28,7 @@ PEAK_FINE = 0.0125
 """The same for a fine peak, by the middle between two settings of equal fall."""
 TURN_NOISE = 0.055
 """Standard error of turns counted to an eighth: rounding, counting, and the play of a core in its thread."""
+_NO_METER_DB = 0.5
 LEVEL_NOISE_DB = 0.03
 """Flicker of a level that is read at rest, besides the meter's resolution."""
 
@@ -38,6 +39,8 @@ class Instruments:
 
     counting: Counting
     resolution_db: float
+    in_db: bool = False  # whether differences of levels can be trusted as decibels
+    more_is_up: bool = True
 
     def oscillator_hz(self, displayed_hz: float) -> float:
         """The oscillator's frequency [Hz] behind what the counter shows."""
@@ -55,7 +58,9 @@ class Instruments:
 
     def stopped_sd_hz(self, oscillator_hz: float) -> float:
         """Standard error [Hz] of an oscillator frequency read where nothing was tuned in between."""
-        return float(((0.41 * oscillator_resolution_hz(self.counting)) ** 2 + (COUNT_NOISE * oscillator_hz) ** 2) ** 0.5)
+        return float(
+            ((0.41 * oscillator_resolution_hz(self.counting)) ** 2 + (COUNT_NOISE * oscillator_hz) ** 2) ** 0.5
+        )
 
     def shown_step_hz(self) -> float:
         """The smallest step [Hz] of the counter's display."""
@@ -77,7 +82,10 @@ def instruments_of(procedure: Procedure) -> Instruments:
         side=procedure.oscillator,
         offset_hz=offset,
     )
-    return Instruments(counting, procedure.meter.resolution_db if procedure.meter else 0.5)
+    meter = procedure.meter
+    if meter is None:
+        return Instruments(counting, _NO_METER_DB)
+    return Instruments(counting, meter.resolution_db, meter.law != "unknown", meter.more_signal == "up")
 
 
 def point_of(place: Place) -> Point:

@@ -71,7 +71,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
     for entry in taken:
         events.extend(_events(procedure, entry, gone.get(entry.seq)))
     levels = tuple(_levels(live))
-    events.extend(_falls(procedure, live, levels, tuple(events)))
+    events.extend(_falls(procedure, levels, tuple(events)))
     events.extend(moved_by_locks(procedure, live, tuple(events)))
     return Ledger(
         entries=live,
@@ -133,14 +133,16 @@ def turns_of(ask: Touch | Peak, answer: Reading | Cannot) -> float | None:
 
 def _sighting(procedure: Procedure, entry: Entry) -> Iterator[Sighted]:
     ask, answer = entry.ask, entry.answer
-    assert isinstance(ask, Read | Touch | Peak)
+    if not isinstance(ask, Read | Touch | Peak):
+        return
     value = answer.value if isinstance(answer, Reading) else getattr(answer, "reading", None)
     spot = spot_of(procedure, ask.step, ask.point)
     if spot is None or isinstance(procedure.step(ask.step), WarmUpStep):  # a set that warms up is not itself yet
         return
     seq = 2 * entry.seq + 1
     if isinstance(ask, Peak):
-        if isinstance(answer, Reading) and ask.quantity == "level" and ask.find == "max" and ask.generator is not None:
+        most = "max" if instruments_of(procedure).more_is_up else "min"
+        if isinstance(answer, Reading) and ask.quantity == "level" and ask.find == most and ask.generator is not None:
             wide = ask.generator.hz / (procedure.circuit(ask.circuit).q or USUAL_Q)
             yield Sighted(seq, ask.circuit, spot, ask.generator.hz, wide * (PEAK_FINE if ask.fine else PEAK_PLAIN))
         return
@@ -168,7 +170,12 @@ def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
         if isinstance(step, CoverageStep | WarmUpStep):
             for covered in step.points if isinstance(step, CoverageStep) else (step,):
                 place = covered.place
-                same = (place.dial, place.volts, place.mark, place.end) == (point.dial, point.volts, point.mark, point.end)
+                same = (place.dial, place.volts, place.mark, place.end) == (
+                    point.dial,
+                    point.volts,
+                    point.mark,
+                    point.end,
+                )
                 if same and (place.dial, place.volts, place.mark, place.end) != (None, None, None, None):
                     return Spot(covered.received_hz, "dial")
     if point.dial is not None:
@@ -191,15 +198,14 @@ def _levels(live: tuple[Entry, ...]) -> Iterator[Level]:
             yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, False)
 
 
-def _falls(
-    procedure: Procedure, live: tuple[Entry, ...], levels: tuple[Level, ...], events: tuple[Event, ...]
-) -> Iterator[Fallen]:
+def _falls(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Event, ...]) -> Iterator[Fallen]:
     """Levels below a peak of the same circuit at the same point, where nothing of another circuit was moved since."""
     signals = {c.id for c in procedure.circuits if c.role == "signal"}
-    sd = instruments_of(procedure).level_sd_db()
+    instruments = instruments_of(procedure)
+    sd = instruments.level_sd_db()
     for level in levels:
         peaks = [p for p in levels if p.peaked and p.seq < level.seq and (p.circuit, p.hz) == (level.circuit, level.hz)]
-        if level.peaked or not peaks or level.circuit not in signals:
+        if level.peaked or not peaks or level.circuit not in signals or not instruments.in_db:
             continue
         peak = peaks[-1]
         if any(_foreign(procedure, e, level.circuit) and peak.seq < e.seq < level.seq for e in events):
@@ -228,7 +234,11 @@ def _ways(procedure: Procedure, live: tuple[Entry, ...]) -> dict[str, str]:
     for entry in live:
         if isinstance(entry.answer, SwitchWay):
             for step in procedure.steps:
-                if isinstance(step, TrackingStep) and entry.answer.step in ("", step.id) and entry.answer.way in step.by:
+                if (
+                    isinstance(step, TrackingStep)
+                    and entry.answer.step in ("", step.id)
+                    and entry.answer.way in step.by
+                ):
                     ways[step.id] = entry.answer.way
     return ways
 
@@ -237,6 +247,7 @@ def _unreadable(live: tuple[Entry, ...]) -> Iterator[tuple[str, str, Point]]:
     for entry in live:
         ask, answer = entry.ask, entry.answer
         if isinstance(answer, Cannot) and answer.why == "no-reading" and isinstance(ask, Read | Touch | Peak | Wand):
+            quantity: str
             if isinstance(ask, Touch):
                 quantity = "level" if ask.aim.quantity == "turns" else ask.aim.quantity
             else:
@@ -246,4 +257,6 @@ def _unreadable(live: tuple[Entry, ...]) -> Iterator[tuple[str, str, Point]]:
 
 def confirmed(ledger: Ledger, step: str) -> int:
     """How many confirmations of a step are done, cautions (which are asked in the name of the first step) apart."""
-    return sum(isinstance(e.ask, Confirm) and not e.ask.hazard and isinstance(e.answer, Done) for e in ledger.of_step(step))
+    return sum(
+        isinstance(e.ask, Confirm) and not e.ask.hazard and isinstance(e.answer, Done) for e in ledger.of_step(step)
+    )

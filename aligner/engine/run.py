@@ -23,7 +23,19 @@ from functools import lru_cache
 
 import msgspec
 
-from aligner.engine import coverage, detector, if_peak, if_sweep, image, prepare, read_back, seal, tracking, trap, warm_up
+from aligner.engine import (
+    coverage,
+    detector,
+    if_peak,
+    if_sweep,
+    image,
+    prepare,
+    read_back,
+    seal,
+    tracking,
+    trap,
+    warm_up,
+)
 from aligner.engine.answers import (
     Answer,
     Cannot,
@@ -135,7 +147,9 @@ def _frontier(outcomes: list[Outcome], n: int, reached: int) -> Ask | None:
 def _reached(ledger: Ledger, steps: tuple[Step, ...]) -> int:
     """Index of the last step of which an ask was answered: all before it have been passed."""
     order = {step.id: n for n, step in enumerate(steps)}
-    return max((order[e.ask.step] for e in ledger.entries if _answers_ask(e) and e.ask and e.ask.step in order), default=0)
+    return max(
+        (order[e.ask.step] for e in ledger.entries if _answers_ask(e) and e.ask and e.ask.step in order), default=0
+    )
 
 
 def _answers_ask(entry: Entry) -> bool:
@@ -158,15 +172,15 @@ def _work(bench: Bench, step: Step, passed: bool) -> Outcome:
         case DetectorStep():
             return detector.work(bench, step, passed=passed)
         case CoverageStep():
-            return coverage.work(bench, step, passed)
+            return coverage.work(bench, step, passed=passed)
         case TrackingStep():
-            return tracking.work(bench, step, passed)
+            return tracking.work(bench, step, passed=passed)
         case ImageStep():
             return image.work(bench, step, passed=passed)
         case SealStep():
             return seal.work(bench, step, passed=passed)
         case ReadBackStep():
-            return read_back.work(bench, step, passed)
+            return read_back.work(bench, step, passed=passed)
 
 
 def _reckoned(bench: Bench, step: Step, outcome: Outcome) -> Outcome:

@@ -1,11 +1,12 @@
 """From what is believed to a touch: which adjuster, at which point, which way, how far, the aim, and why."""
 
 from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
 from aligner.engine.asks import Aim, Amount, Touch
-from aligner.engine.bench import Bench, Target, goal_of, movables, standing_of
+from aligner.engine.bench import Bench, Target, movables
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Best, Goal, least_subset
 from aligner.estimate.ladder import COIL, SERIES
@@ -46,7 +47,9 @@ def plan_for(
     return plan
 
 
-def _plan_of(bench: Bench, belief: Belief, circuit: CircuitBelief, goal: Goal, own: Goal, again: frozenset[str]) -> Plan:
+def _plan_of(
+    bench: Bench, belief: Belief, circuit: CircuitBelief, goal: Goal, own: Goal, again: frozenset[str]
+) -> Plan:
     """The fewest adjusters that nearly reach what all could, padder first, then the coil, the trimmer last.
 
     Adjusters that were touched already (`again`) are spared a second touch as long as the step's own points stay
@@ -72,7 +75,9 @@ def target_for(adjuster_setting: int, targets: tuple[Target, ...]) -> Target:
     return by_hz[0] if adjuster_setting in (COIL, SERIES) else by_hz[-1]
 
 
-def touch_ask(bench: Bench, belief: Belief, circuit: CircuitBelief, plan: Plan, step: str, targets: tuple[Target, ...]) -> Touch:
+def touch_ask(
+    bench: Bench, belief: Belief, circuit: CircuitBelief, plan: Plan, step: str, targets: tuple[Target, ...]
+) -> Touch:
     """The first touch of a plan, with an aim that can be read: the frequency after this touch and before the others."""
     name = plan.order[0]
     handle = belief.frame.handles[name]
@@ -100,7 +105,7 @@ def touch_ask(bench: Bench, belief: Belief, circuit: CircuitBelief, plan: Plan, 
     )
 
 
-def direction_of(setting: int, shift: float) -> str:
+def direction_of(setting: int, shift: float) -> Literal["more", "less"]:
     """ "more" or "less" inductance or capacitance; a padder's setting is its elastance, so it goes the other way."""
     return "more" if (shift > 0) != (setting == SERIES) else "less"
 

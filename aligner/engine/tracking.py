@@ -14,15 +14,16 @@ _GRID = 9
 _BEYOND = 2.0
 
 
-def work(bench: Bench, step: TrackingStep, passed: bool) -> Outcome:
+def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     """Report and next ask by the way of seeing that is in force."""
     belief = bench.belief(step.band)
     targets = targets_of(bench, step)
     own = goal_of(belief, targets)
     if way_of(bench, step) == "level":
-        return by_level.work(bench, step, belief, targets, (goal_of(belief, balanced_targets(bench, step)), own), passed)
+        goals = (goal_of(belief, balanced_targets(bench, step)), own)
+        return by_level.work(bench, step, belief, targets, goals, passed=passed)
     goals = (goal_of(belief, band_targets(bench, step)), own)
-    return by_reading.work(bench, step, belief, targets, goals, passed)
+    return by_reading.work(bench, step, belief, targets, goals, passed=passed)
 
 
 def way_of(bench: Bench, step: TrackingStep) -> str:
@@ -48,7 +49,8 @@ def balanced_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
     """All over the band, with more left to the ends beyond the step's points: what is not seen needs room inside them."""
     low, high = min(step.points_hz), max(step.points_hz)
     return tuple(
-        t if low <= t.spot.hz <= high else replace(t, tolerance_hz=_BEYOND * t.tolerance_hz) for t in band_targets(bench, step)
+        t if low <= t.spot.hz <= high else replace(t, tolerance_hz=_BEYOND * t.tolerance_hz)
+        for t in band_targets(bench, step)
     )
 
 

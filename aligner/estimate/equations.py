@@ -18,6 +18,7 @@ OUTLIER = 3.0
 _PER_TURN_BEND = 0.06  # what a steady change of the effect along the travel leaves unsaid (relative, a turn)
 _PLAIN_BEND = 0.3  # the same where a steady change is not allowed for
 _MOST_GROWTH = 2.0
+_DEEPEST_DB = 60.0  # below this there is only noise
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +110,7 @@ def _fall_away(event: Sighted | Fallen) -> float:
 
 def _detuning(fall_db: float) -> float:
     """2 Q df/f at which the level has fallen so far [dB]."""
-    return float(np.sqrt(10.0 ** (max(fall_db, 0.0) / 10.0) - 1.0))
+    return float(np.sqrt(10.0 ** (min(max(fall_db, 0.0), _DEEPEST_DB) / 10.0) - 1.0))
 
 
 def _sd_lny(event: Sighted | Fallen) -> float:

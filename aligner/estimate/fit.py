@@ -20,6 +20,7 @@ _PLAIN_ROUNDS = 4
 _PLAIN_SENSE = 5.0  # standard errors from nought that make a sense certain
 _UNUSUAL = 4.4  # 2 ln 9: one screw in ten works against the custom of its kind (common practice, no source)
 _CREDIBLE = 12.0  # a mode that fits worse by more than this (2 ln of the odds) is forgotten
+_WEIGHED_DOWN = 0.5  # a sighting with less weight than this is told to the person
 _MOST_OPEN = 2  # senses tried both ways at a time
 
 
@@ -170,9 +171,6 @@ def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) ->
     )
 
 
-_WEIGHED_DOWN = 0.5
-
-
 def _normal(
     problem: _Problem, turns: TurnBlock, prior_mean: Array, prior_sd: Array, white: Array
 ) -> tuple[Array, Array, float, dict[int, float]]:
@@ -182,8 +180,7 @@ def _normal(
     pull = -white
     cost = float(white @ white)
     weights: dict[int, float] = {}
-    for block in (*problem.blocks, turns):
-        linear = block.linear(mean)
+    for linear in (*(block.linear(mean) for block in problem.blocks), turns.linear(mean)):
         jacobian = linear.jacobian * prior_sd
         weighted = jacobian / (linear.sd**2)[:, None]
         normal += weighted.T @ jacobian

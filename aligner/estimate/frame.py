@@ -176,7 +176,7 @@ def _power_law(offset_hz: float, f_mid_hz: float) -> Law:
     """u(z) of a circuit that stands at z + offset_hz [Hz] when it is right and has no padder."""
 
     def law(z_hz: Array) -> Array:
-        return (f_mid_hz / (z_hz + offset_hz)) ** 2
+        return np.asarray((f_mid_hz / (z_hz + offset_hz)) ** 2)
 
     return law
 
@@ -206,7 +206,7 @@ def _without_swing(procedure: Procedure, band: Band, law: Law) -> Law:
     def seen(z_hz: Array) -> Array:
         share = np.log(z_hz / band.low_hz) / np.log(band.high_hz / band.low_hz)
         volts = low_v * (high_v / low_v) ** np.clip(share, -0.5, 1.5)
-        return law(z_hz) * (1.0 - _SWING * ((2.0 + 0.7) / (volts + 0.7)) ** 2)
+        return np.asarray(law(z_hz) * (1.0 - _SWING * ((2.0 + 0.7) / (volts + 0.7)) ** 2))
 
     return seen
 
@@ -223,7 +223,7 @@ def _table_law(table: list[tuple[float, float]], middle_hz: float) -> Law:
         inside = np.interp(at, x, c)
         below = c[0] + (at - x[0]) * (c[1] - c[0]) / (x[1] - x[0])
         above = c[-1] + (at - x[-1]) * (c[-1] - c[-2]) / (x[-1] - x[-2])
-        return np.where(at < x[0], below, np.where(at > x[-1], above, inside)) / unit
+        return np.asarray(np.where(at < x[0], below, np.where(at > x[-1], above, inside)) / unit)
 
     return law
 
@@ -285,8 +285,6 @@ def _spread(padded: bool, across: Literal["tuning", "coil"]) -> tuple[float, flo
 def _bend(procedure: Procedure, band: Band) -> float:
     ratio = band.high_hz / band.low_hz
     return 0.0015 if ratio < _COMMON_LAW_RATIO else 0.006
-
-
 
 
 def _handle(procedure: Procedure, adjuster: Adjuster, circuits: dict[str, CircuitFrame]) -> Handle:

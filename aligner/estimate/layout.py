@@ -16,7 +16,7 @@ from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import COIL, Array
 
 _MOVE_PRIOR = 0.2  # a movement whose turns nobody counted: as wide as the settings themselves
-_STEEPER = 0.3  # the effect per turn grows or shrinks along the travel by this share a turn (standard deviation)
+_STEEPER = 0.45  # the effect per turn grows or shrinks along the travel by this share a turn (standard deviation)
 
 
 @dataclass(frozen=True)

@@ -24,6 +24,7 @@ _FACTORS: tuple[tuple[Fraction, str], ...] = (
     (Fraction(100), "the point slipped by two places"),
     (Fraction(1, 100), "the point slipped by two places"),
 )
+_HUGE = 1e290  # nothing was slipped into this; it is nonsense
 _HARMONICS: tuple[tuple[Fraction, str], ...] = (
     (Fraction(1, 2), "the second harmonic was read"),
     (Fraction(1, 3), "the third harmonic was read"),
@@ -55,6 +56,8 @@ def slips(value: float, near: float, unit: UnitName = "Hz", within: float | None
 
 
 def _scaled(value: float, near: float, unit: UnitName, reach: float) -> list[tuple[float, str]]:
+    if abs(value) > _HUGE:
+        return []
     rows = _FACTORS + (_HARMONICS if unit == "Hz" else ())
     meant = [(float(Fraction(value) * factor), how) for factor, how in rows] + [
         (-value, "the sign was left out or added")
