@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Literal, Protocol
 
 import msgspec
 
-from aligner.engine.answers import Answer, Cannot, Done, SweepSeen, WandSeen
+from aligner.engine.answers import Answer
 from aligner.engine.asks import Ask
 from aligner.engine.capture import KEEP_S, Sample
 from aligner.readings.source import Live, Source
@@ -89,18 +89,11 @@ class VirtualSource:
         self.at_stop = not self.on_bench.turn(adjuster, turns)
         return self.on_bench.clockwise(adjuster) - begun
 
-    def answer(self, ask: Ask) -> Answer | None:
-        """What the virtual set's owner would answer to that ask; None where that is not an answer to it."""
-        asked: dict[str, object] = msgspec.to_builtins(ask)
-        given = self.on_bench.answer(asked)
-        if "cannot" in given:
-            return Cannot("end-of-travel" if given["cannot"] == "end-of-travel" else "no-reading")
-        if "points" in given:
-            return msgspec.convert({"answer": "sweep", "points": given["points"]}, SweepSeen)
-        if "ferrite" in given:
-            kept: dict[str, object] = {key: given[key] for key in ("ferrite", "brass", "none") if key in given}
-            return msgspec.convert({**kept, "answer": "wand"}, WandSeen)
-        return Done() if given.get("done") else None
+    def answer(self, ask: Ask) -> Answer:
+        """What the virtual set's owner would answer to that ask."""
+        from aligner.rehearsal.door import answered, asked  # noqa: PLC0415 - only where there is a virtual set
+
+        return answered(self.on_bench.answer(asked(ask)))
 
     def positions(self) -> dict[str, float]:
         """How the adjusters stand."""

@@ -8,6 +8,7 @@ from aligner.procedure.model import Procedure
 from aligner.rehearsal.draw import draw
 from aligner.rehearsal.population import read_population
 from aligner.rehearsal.set import VirtualSet
+from aligner.rehearsal.set_file import demo_set, demo_sets, read_set
 from aligner.screens.sources import left_positions
 from aligner.shipped import folder
 
@@ -46,11 +47,18 @@ class FeltSet:
         return max(0.0, loose * sense) * sense * screw.clockwise
 
 
+def _made(procedure: Procedure, seed: int) -> VirtualSet:
+    """The set that comes with the program for that procedure; for others one is drawn from the population."""
+    if procedure.name in {read_set(path).procedure for path in demo_sets()}:
+        return demo_set(procedure, seed)
+    population = read_population(folder("demo_data") / "population.toml")
+    return VirtualSet(procedure, draw(procedure, population, seed, 0), population, seed)
+
+
 def placed(procedure: Procedure, job: Path | None) -> FeltSet:
     """The virtual set of that job; the same each time the job is opened, with its adjusters as they were left."""
-    population = read_population(folder("demo_data") / "population.toml")
     seed = zlib.crc32(job.stem.encode()) if job is not None else 0
-    on_bench = VirtualSet(procedure, draw(procedure, population, seed, 0), population, seed)
+    on_bench = _made(procedure, seed)
     for name, position in (left_positions(job) if job is not None else {}).items():
         if name in on_bench.hand.at:
             on_bench.hand.at[name] = on_bench.hand.tool[name] = position
