@@ -1,7 +1,7 @@
 """The step `detector`: zero at the IF as it is, the S-curve, and where its halves are unlike primary and zero again."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Literal
 
 from aligner.engine.answers import Cannot, Done, Reading
 from aligner.engine.asks import Aim, Ask, Confirm, Peak, Point, Sweep, Touch
@@ -12,6 +12,7 @@ from aligner.engine.outcomes import busy, plain
 from aligner.engine.s_curve_fit import s_curve_of
 from aligner.engine.strip import MOST_SWEEPS, Swept, moved_at, rest_point, rest_words, strip_generator, swept
 from aligner.engine.survey import StepReport, StepState
+from aligner.engine.touches import way_words
 from aligner.procedure.model import DetectorStep
 from aligner.quantity import show
 
@@ -212,7 +213,11 @@ def _wider(step: DetectorStep, state: Swept) -> tuple[float, float]:
 
 
 def _primary(scene: _Scene, fit: "SCurveFit", why: str) -> Touch | None:
-    """At the upper peak, to the mean of both: the best guess, as the secondary is set to zero again after it."""
+    """At the upper peak, to the mean of both: the best guess, as the secondary is set to zero again after it.
+
+    The greater peak lies on the side to which the primary is mistuned, up to k Q of about 1.4 (derived from the pair's
+    |(1 + j x1)(1 + j x2) + k^2 Q^2| a little above and below): where the upper one is greater the primary is too high.
+    """
     step = scene.step
     touches = [e for e in scene.tried(step.symmetry) if isinstance(e.ask, Touch)] if step.symmetry else []
     if not step.symmetry or len(touches) >= MOST_PRIMARIES or any(isinstance(e.answer, Cannot) for e in touches):
@@ -224,11 +229,13 @@ def _primary(scene: _Scene, fit: "SCurveFit", why: str) -> Touch | None:
     adjuster = scene.bench.procedure.adjuster(step.symmetry)
     where = f" ({adjuster.where})" if adjuster.where else ""
     turns = " Count the turns from where it stands now." if adjuster.counted else ""
+    direction: Literal["more", "less"] = "more" if abs(high) > abs(low) else "less"
     return Touch(
         id=0,
         step=step.id,
         text=(
-            f"Generator at {show(hz, 'Hz', 1e3)}, the upper peak. Turn {step.symmetry}{where} until the meter shows "
+            f"Generator at {show(hz, 'Hz', 1e3)}, the upper peak. Turn {step.symmetry}{where}: "
+            f"{way_words(adjuster, direction)}, until the meter shows "
             f"{show(value, 'V', abs(value) / 100.0)}; the secondary is set to zero again after it.{turns}"
         ),
         why=f"{why[0].upper()}{why[1:]}.",
@@ -237,6 +244,7 @@ def _primary(scene: _Scene, fit: "SCurveFit", why: str) -> Touch | None:
         point=scene.point,
         generator=strip_generator(scene.bench.procedure, step.generator, round(hz)),
         aim=Aim("volts", value, round(_WITHIN * abs(value), 4)),
+        direction=direction,
     )
 
 

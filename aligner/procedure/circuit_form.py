@@ -1,7 +1,7 @@
 """The circuits and everything that can be turned: in a circuit, shared by several, or on the tuning voltage."""
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal, get_args
 
 from aligner.procedure.form import Cell, Table
@@ -12,6 +12,7 @@ DOES: tuple[Does, ...] = get_args(Does)
 KINDS: tuple[Kind, ...] = get_args(Kind)
 ROLES: tuple[Role, ...] = get_args(Role)
 ACROSS: tuple[Literal["tuning", "coil"], ...] = ("tuning", "coil")
+SECTIONS: tuple[Literal["plain", "cut"], ...] = ("plain", "cut")
 ROTATION: tuple[Literal["more", "less"], ...] = ("more", "less")
 SETS: tuple[Literal["low-end", "high-end"], ...] = ("low-end", "high-end")
 
@@ -80,6 +81,9 @@ def _read_circuit(table: Table, parts: Parts, around: Surroundings) -> None:
     across = table.may("trimmer-across").choice(ACROSS) or "coil"
     bands = _references(table.may("bands"), [band.id for band in around.bands], "band")
     q = table.may("q").number()
+    section = table.may("section").choice(SECTIONS)
+    padder_cell = table.may("padder")
+    padder_f = padder_cell.quantity("F")
     own = []
     for cell in table.may("adjuster").rows("[[circuit.adjuster]] with id, does and kind"):
         own_table = cell.table()
@@ -87,9 +91,13 @@ def _read_circuit(table: Table, parts: Parts, around: Surroundings) -> None:
         own_table.close()
         parts.add(adjuster, own_id)
         own.append(adjuster.id)
+        if padder_cell.given and adjuster.does == "series":
+            padder_cell.fault("leave it out: the padder that can be turned is described", "a fixed padder and another")
+    if section and around.tuning and around.tuning.by != "gang":
+        table.fault("section", "a section of a gang in a set that has none", "leave it out")
     table.close()
     # A circuit whose role is at fault counts as a signal circuit meanwhile; the fault is noted.
-    parts.circuits.append(Circuit(circuit_id, role or "signal", tuple(own), across, bands, q))
+    parts.circuits.append(Circuit(circuit_id, role or "signal", tuple(own), across, bands, q, section, padder_f))
 
 
 def _read_shared(table: Table, parts: Parts, around: Surroundings) -> None:
@@ -105,8 +113,7 @@ def _read_shared(table: Table, parts: Parts, around: Surroundings) -> None:
 
 
 def _with_adjuster(circuit: Circuit, adjuster_id: str) -> Circuit:
-    adjusters = (*circuit.adjusters, adjuster_id)
-    return Circuit(circuit.id, circuit.role, adjusters, circuit.trimmer_across, circuit.bands, circuit.q)
+    return replace(circuit, adjusters=(*circuit.adjusters, adjuster_id))
 
 
 def _read_preset(cell: Cell, parts: Parts, around: Surroundings) -> None:

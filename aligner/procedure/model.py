@@ -83,6 +83,8 @@ class Circuit:
     trimmer_across: Literal["tuning", "coil"] = "coil"
     bands: tuple[str, ...] = ()
     q: float | None = None
+    section: Literal["plain", "cut"] | None = None  # of the gang; None: what is usual for the band and the IF
+    padder_f: float | None = None  # a padder [F] that nobody turns
 
 
 @dataclass(frozen=True, slots=True)

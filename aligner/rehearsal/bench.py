@@ -4,6 +4,7 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+import msgspec
 import numpy as np
 
 from aligner.procedure.model import CoverageStep, Procedure
@@ -12,6 +13,7 @@ from aligner.rehearsal.hand import Hand
 from aligner.rehearsal.instruments import Instruments
 from aligner.rehearsal.laws import Numbers, scale_rows
 from aligner.rehearsal.parts import Preset, TunedCircuit
+from aligner.rehearsal.strip import StripElectrical
 
 _USEFUL_DB = 40.0  # further down than this nobody can peak anything
 
@@ -29,6 +31,7 @@ class Bench:
     tuning: float = 0.0
     generator_hz: float | None = None
     lost: bool = False  # the set cannot be tuned to the point that was asked for
+    strip: StripElectrical | None = None
     _tuned: tuple[object, ...] = field(default=())
 
     def __post_init__(self) -> None:
@@ -36,8 +39,15 @@ class Bench:
 
     def begin(self, band: str) -> None:
         """Work on that band."""
-        if band != self.electrical.band:
+        if band and band != self.electrical.band:
             self.electrical = replace(self.electrical, band=band)
+
+    def settle_strip(self) -> None:
+        """The middle of the strip, as its cans stand now, is the IF that the set is truly tuned by."""
+        if self.strip is not None:
+            centre = self.strip.centre_hz(self.positions())
+            parts = msgspec.structs.replace(self.electrical.parts, intermediate=centre)
+            self.electrical = replace(self.electrical, parts=parts)
 
     def wait(self, seconds: float) -> None:
         """Time goes by, and the oscillator wanders."""
@@ -76,9 +86,13 @@ class Bench:
 
     def _key(self, point: Mapping[str, object]) -> tuple[object, ...]:
         """What a tuning rests on: the point, and for a received frequency the oscillator's screws."""
-        places = sorted((name, at) for name, at in point.items() if at is not None)
-        if "received" in dict(places):
-            return (*places, *(self.hand.at[name] for name in self._oscillator_screws()))
+        places = [
+            *sorted((name, at) for name, at in point.items() if at is not None),
+            ("band", self.procedure.band_of(self.electrical.band).id),
+        ]
+        if point.get("received") is not None:
+            screws = (self.hand.at[name] for name in self._oscillator_screws())
+            return (*places, self.electrical.parts.intermediate, *screws)
         return (*places, *(self.hand.at[row.screw] for row in self.electrical.parts.presets))
 
     def _oscillator_screws(self) -> tuple[str, ...]:
@@ -114,15 +128,17 @@ class Bench:
 
     def dialled(self, hz: float) -> float:
         """The position of the tuning where the printed scale says so."""
-        return float(scale_rows(self.electrical.parts.dial)(hz))
+        return float(scale_rows(self.electrical.parts.scale(self.electrical.band))(hz))
 
     def _marked(self, mark: str) -> float:
         """The frequency that a mark on the scale stands for."""
+        here = self.procedure.band_of(self.electrical.band)
         for step in self.procedure.steps:
-            for point in step.points if isinstance(step, CoverageStep) else ():
-                if point.place.mark == mark:
-                    return point.received_hz
-        return self.procedure.bands[0].low_hz
+            if isinstance(step, CoverageStep) and self.procedure.band_of(step.band) == here:
+                for point in step.points:
+                    if point.place.mark == mark:
+                        return point.received_hz
+        return here.low_hz
 
     def by_preset(self, tuning: float) -> float:
         """A position as the presets of both ends' voltages make it."""
@@ -161,9 +177,12 @@ class Bench:
         return float(self.oscillator_hz()) - parts.side * parts.intermediate
 
     def intermediate_db(self, generator_hz: float, oscillator_hz: Numbers) -> Numbers:
-        """Loss [dB] of the IF: flat within its width, steep outside (a maximally flat pair of circuits)."""
+        """Loss [dB] of the IF: the strip's, or flat within its width and steep outside (a maximally flat pair)."""
         parts = self.electrical.parts
-        off = (oscillator_hz - generator_hz) * parts.side - parts.intermediate
+        mixed = np.abs(oscillator_hz - generator_hz)  # on whichever side: that is why there is an image
+        if self.strip is not None:
+            return self.strip.level_db(np.maximum(mixed, 1.0), self.positions())
+        off = mixed - parts.intermediate
         width = self.instruments.population.fixed.meter.intermediate_width * parts.intermediate
         return -10 * np.log10(1 + (2 * off / width) ** 4)
 

@@ -58,18 +58,23 @@ def gang_capacitance(law: GangLaw, section: Section, shaft: Numbers) -> Numbers:
     """Capacitance [F] of one section over the shaft, 0 closed to 1 open."""
     first, second, third = section.bends
     bent = first * (1 - 2 * shaft) ** 2 + second * np.sin(2 * np.pi * shaft) + third * np.sin(np.pi * shaft)
-    return section.scale * _plain_gang(law, shaft) * (1 + bent) + section.offset
+    plain = _by_rows(section.rows, shaft) if section.rows else _plain_gang(law, shaft)
+    return section.scale * plain * (1 + bent) + section.offset
 
 
 def _plain_gang(law: GangLaw, shaft: Numbers) -> Numbers:
     if law.rows:
-        read: npt.NDArray[np.float64] = np.exp(np.asarray(_table(law.rows)(shaft), dtype=np.float64))
-        return read
+        return _by_rows(law.rows, shaft)
     straight = law.high + (law.low - law.high) * shaft
     slow, fast = (law.high + law.stray) ** -0.5, (law.low + law.stray) ** -0.5
     by_frequency: Numbers = (slow + (fast - slow) * shaft) ** -2.0 - law.stray
     mixed: Numbers = (1 - law.blend) * straight + law.blend * by_frequency
     return mixed
+
+
+def _by_rows(rows: tuple[tuple[float, float], ...], shaft: Numbers) -> Numbers:
+    read: npt.NDArray[np.float64] = np.exp(np.asarray(_table(rows)(shaft), dtype=np.float64))
+    return read
 
 
 @lru_cache(maxsize=64)

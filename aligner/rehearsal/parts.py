@@ -80,11 +80,15 @@ class Diode(_Part, frozen=True):
 
 
 class Section(_Part, frozen=True):
-    """A section of a gang: the gang's law times scale and three smooth bends, and an offset [F]."""
+    """A section of a gang: the gang's law times scale and three smooth bends, and an offset [F].
+
+    A section whose plates are cut has its own law, rows of (shaft, F).
+    """
 
     scale: float
     offset: float
     bends: tuple[float, float, float]
+    rows: tuple[tuple[float, float], ...] = ()
 
 
 class GangLaw(_Part, frozen=True):
@@ -125,6 +129,70 @@ class Preset(_Part, frozen=True):
     travel: float
 
 
+class Winding(_Part, frozen=True):
+    """One tuned winding of a can: a coil with `farad` [F] across it, and a trimmer where that is what is turned."""
+
+    coil: Coil
+    farad: float
+    trimmer: Trimmer | None = None
+
+
+class Can(_Part, frozen=True):
+    """A can of the IF strip: one winding, or two with the coefficient of coupling `coupling` [1]."""
+
+    id: str
+    windings: tuple[Winding, ...]
+    coupling: float = 0.0
+
+
+class Filter(_Part, frozen=True):
+    """A ceramic filter: two coupled modes at `centre` [Hz] with `quality` [1] each; coupling is k times quality [1]."""
+
+    centre: float
+    quality: float
+    coupling: float
+
+
+class Detector(_Part, frozen=True):
+    """An FM detector. height [V], with the sign of its slope; coupling [1]; share [1]: half the secondary per primary.
+
+    A quadrature detector has no primary.
+    """
+
+    id: str
+    form: Literal["discriminator", "ratio", "quadrature"]
+    secondary: Winding
+    height: float
+    primary: Winding | None = None
+    coupling: float = 0.0
+    share: float = 1.0
+
+
+class Trap(_Part, frozen=True):
+    """A trap in series with the signal; depth [1] is what is left through at its minimum."""
+
+    id: str
+    winding: Winding
+    depth: float
+
+
+class Strip(_Part, frozen=True):
+    """Everything behind the mixer, and the traps. nominal [Hz] is what the strip is said to be for.
+
+    loaded [1]: what is left of the Q of a winding that is swamped; headroom [dB]: how far the limiter is driven;
+    through [dB]: how far below the mixer's input the aerial stands for a signal on the IF.
+    """
+
+    nominal: float
+    cans: tuple[Can, ...]
+    filters: tuple[Filter, ...]
+    traps: tuple[Trap, ...]
+    loaded: float
+    headroom: float
+    through: float
+    detector: Detector | None = None
+
+
 class Parts(_Part, frozen=True):
     """A whole set. tuning: least and greatest position that the tuning can be set to ([V] or shaft).
 
@@ -145,6 +213,12 @@ class Parts(_Part, frozen=True):
     settle_s: float = 900.0
     pulling: float = 0.0
     gain_db: float = 0.0
+    strip: Strip | None = None
+    more_dials: dict[str, tuple[tuple[float, float], ...]] = {}  # of the other bands, by their ids
+
+    def scale(self, band: str) -> tuple[tuple[float, float], ...]:
+        """The printed scale of a band."""
+        return self.more_dials.get(band, self.dial)
 
     def circuit(self, circuit_id: str) -> TunedCircuit:
         """The circuit of that id."""

@@ -95,6 +95,20 @@ class HandSpread(_Table, frozen=True):
     backlash: float
 
 
+class StripSpread(_Table, frozen=True):
+    """Relative, of filters, windings and detectors; cold: of an oscillator just switched on; lock: of the travel."""
+
+    filter_lot: float
+    filter_mismatch: float
+    filter_width: float
+    winding: float
+    coupling: float
+    null: float
+    volts: float
+    cold: float
+    lock: float
+
+
 class Spread(_Table, frozen=True):
     """Everything that is multiplied when all spreads are."""
 
@@ -107,6 +121,7 @@ class Spread(_Table, frozen=True):
     counter: CounterSpread
     meter: MeterSpread
     hand: HandSpread
+    strip: StripSpread
 
 
 class FixedCoil(_Table, frozen=True):
@@ -180,6 +195,22 @@ class FixedHand(_Table, frozen=True):
     tries: int
 
 
+class FixedStrip(_Table, frozen=True):
+    """What strips have in common: reach, start_share, swamped, over, under [1], Q [1], headroom_db, through_db."""
+
+    reach: float
+    start_share: float
+    quality_fm: float
+    quality_am: float
+    quality_detector: float
+    over: float
+    under: float
+    swamped: float
+    depth: float
+    headroom_db: float
+    through_db: float
+
+
 class FixedBlunder(_Table, frozen=True):
     """share of typed readings."""
 
@@ -198,6 +229,7 @@ class Fixed(_Table, frozen=True):
     time: FixedTime
     hand: FixedHand
     blunder: FixedBlunder
+    strip: FixedStrip
 
 
 class Population(_Table, frozen=True):

@@ -8,14 +8,17 @@ from collections.abc import Callable, Mapping
 from typing import TypeAlias
 
 import numpy as np
+import numpy.typing as npt
 
-from aligner.procedure.model import CoverageStep, Meter, Procedure, TrackingStep
+from aligner.procedure.model import Meter, Procedure, SealStep, Step, WarmUpStep
 from aligner.rehearsal.bench import Bench
 from aligner.rehearsal.electrical import Electrical
 from aligner.rehearsal.hand import Hand
 from aligner.rehearsal.instruments import Instruments, mistyped
 from aligner.rehearsal.parts import Parts
 from aligner.rehearsal.population import Population
+from aligner.rehearsal.strip import StripElectrical
+from aligner.rehearsal.strip_bench import StripBench
 from aligner.rehearsal.turning import Turned, Turning
 
 Ask: TypeAlias = Mapping[str, object]
@@ -37,7 +40,9 @@ class VirtualSet:
             procedure.counter, meter, procedure.intermediate_hz, parts.side, population, self._rng
         )
         self.hand = Hand({screw.id: screw for screw in parts.screws})
-        self.bench = Bench(procedure, Electrical(parts), self.hand, instruments)
+        strip = StripElectrical(parts.strip) if parts.strip else None
+        self.bench = Bench(procedure, Electrical(parts), self.hand, instruments, strip=strip)
+        self.behind = StripBench(self.bench, strip) if strip else None
         self.turning = Turning(self.bench)
         self._blunders = blunders
         self._last: tuple[object, Answer] | None = None
@@ -53,11 +58,20 @@ class VirtualSet:
         if self._last is not None and self._last[0] == ask["id"]:
             return self._again(ask, self._last[1])
         self._prepare(ask)
-        given = {"id": ask["id"], **_KINDS[str(ask["ask"])](self, ask)}
+        given = {"id": ask["id"], **self._given(ask)}
         typed = self._typed(given)
         self._mistaken = typed != given
         self._last = (ask["id"], given)
         return typed
+
+    def _given(self, ask: Ask) -> Answer:
+        step, kind = self.step(ask), str(ask["ask"])
+        behind = self.behind if self.behind is not None and self.behind.works(step) else None
+        return _KINDS[kind](self, ask) if behind is None else _BEHIND[kind](self, behind, ask)
+
+    def step(self, ask: Ask) -> Step | None:
+        """The step that an ask belongs to."""
+        return next((step for step in self.procedure.steps if step.id == ask.get("step")), None)
 
     def turn(self, adjuster: str, turns: float) -> bool:
         """Turn one adjuster by hand, clockwise positive; False at its stop."""
@@ -72,14 +86,19 @@ class VirtualSet:
             adjuster = str(ask["adjuster"])
             begun = self._shown.setdefault(str(ask["id"]), self.hand.clockwise(adjuster))
             return "turns", self.hand.clockwise(adjuster) - begun
-        reading = self.bench.reading(quantity, str(ask.get("circuit", "")))
+        step = self.step(ask)
+        if self.behind is not None and self.behind.works(step):
+            reading = self.behind.reading(step, quantity, stabilised=ask.get("find") == "max")
+        else:
+            reading = self.bench.reading(quantity, str(ask.get("circuit", "")))
         return quantity, float("nan") if reading is None else reading
 
     def _prepare(self, ask: Ask) -> None:
-        self.bench.begin(_band(self.procedure, str(ask.get("step", ""))))
+        self.bench.begin(str(getattr(self.step(ask), "band", "")))
+        self.bench.settle_strip()
         point, generator = ask.get("point"), ask.get("generator")
         self.bench.generator_hz = float(generator["hz"]) if isinstance(generator, Mapping) else None
-        if isinstance(point, Mapping):
+        if isinstance(point, Mapping) and self.bench.electrical.parts.circuits:
             self.bench.tune(point)
 
     def _again(self, ask: Ask, given: Answer) -> Answer:
@@ -87,7 +106,7 @@ class VirtualSet:
         self._prepare(ask)
         again = dict(given)
         if ask["ask"] == "read" and "reading" in given:
-            again.update(_read(self, ask))
+            again = {"id": ask["id"], **self._given(ask)}
         if not self._mistaken and "done" not in again and "cannot" not in again:
             again["insist"] = True
         self._mistaken = False
@@ -98,6 +117,14 @@ class VirtualSet:
         if not isinstance(reading, float) or self._rng.uniform() >= self._blunders:
             return given
         return {**given, "reading": mistyped(reading, self._rng)}
+
+    def locked(self, step: SealStep, text: str) -> None:
+        """Lock what the text names; wax and lacquer move a screw a little as they set."""
+        locks = [lock for lock in step.locks if f"Lock {' and '.join(lock.adjusters)}:" in text]
+        sd = self.population.spread.strip.lock
+        for name in locks[0].adjusters if locks else ():
+            screw = self.hand.screws[name]
+            self.hand.move_to(name, self.hand.at[name] + self.bench.instruments.normal(sd) * screw.travel)
 
     def touched(self, ask: Ask, turned: Turned) -> Answer:
         """The answer after a touch or peak: the reading, net turns where they can be counted, or what stopped it."""
@@ -115,12 +142,17 @@ class VirtualSet:
         return answer
 
 
-def _confirm(_set: VirtualSet, _ask: Ask) -> Answer:
+def _confirm(virtual: VirtualSet, ask: Ask) -> Answer:
+    step = virtual.step(ask)
+    if isinstance(step, SealStep):
+        virtual.locked(step, str(ask.get("text", "")))
     return {"done": True}
 
 
 def _read(virtual: VirtualSet, ask: Ask) -> Answer:
-    virtual.bench.wait(virtual.population.fixed.time.read_s)
+    step = virtual.step(ask)
+    pause = step.every_s if isinstance(step, WarmUpStep) else 0.0
+    virtual.bench.wait(max(pause, virtual.population.fixed.time.read_s))
     reading = virtual.bench.reading(str(ask["quantity"]), str(ask.get("circuit", "")))
     return {"cannot": "no-reading"} if reading is None else {"reading": reading}
 
@@ -156,12 +188,13 @@ def _trend(change_db: float, virtual: VirtualSet) -> str:
 
 def _sweep(virtual: VirtualSet, ask: Ask) -> Answer:
     virtual.bench.wait(virtual.population.fixed.time.peak_s)
-    low, high = ask["from"], ask["to"]
-    count = ask.get("count", 21)
-    assert isinstance(low, float | int) and isinstance(high, float | int)  # noqa: S101, PT018 - the pipe's own form
-    assert isinstance(count, int)  # noqa: S101 - the pipe's own form
-    rows = np.linspace(float(low), float(high), min(max(count, 3), 401))
-    return {"points": [[float(hz), virtual.bench.swept(float(hz), str(ask.get("circuit", "")))] for hz in rows]}
+    circuit = str(ask.get("circuit", ""))
+    return {"points": [[float(hz), virtual.bench.swept(float(hz), circuit)] for hz in _swept_at(ask)]}
+
+
+def _swept_at(ask: Ask) -> npt.NDArray[np.float64]:
+    low, high, count = (float(str(ask.get(key, 21))) for key in ("from", "to", "count"))
+    return np.linspace(low, high, min(max(int(count), 3), 401))
 
 
 _KINDS: dict[str, Callable[[VirtualSet, Ask], Answer]] = {
@@ -174,8 +207,42 @@ _KINDS: dict[str, Callable[[VirtualSet, Ask], Answer]] = {
 }
 
 
-def _band(procedure: Procedure, step_id: str) -> str:
-    for step in procedure.steps:
-        if step.id == step_id and isinstance(step, CoverageStep | TrackingStep):
-            return step.band
-    return ""
+def _confirm_behind(virtual: VirtualSet, behind: StripBench, ask: Ask) -> Answer:
+    behind.confirmed(virtual.step(ask), str(ask.get("text", "")))
+    return _confirm(virtual, ask)
+
+
+def _read_behind(virtual: VirtualSet, behind: StripBench, ask: Ask) -> Answer:
+    virtual.bench.wait(virtual.population.fixed.time.read_s)
+    reading = behind.reading(virtual.step(ask), str(ask["quantity"]))
+    return {"cannot": "no-reading"} if reading is None else {"reading": reading}
+
+
+def _touch_behind(virtual: VirtualSet, behind: StripBench, ask: Ask) -> Answer:
+    virtual.bench.wait(virtual.population.fixed.time.touch_s)
+    return virtual.touched(ask, behind.touch(virtual.step(ask), ask))
+
+
+def _peak_behind(virtual: VirtualSet, behind: StripBench, ask: Ask) -> Answer:
+    virtual.bench.wait(virtual.population.fixed.time.peak_s)
+    return virtual.touched(ask, behind.peak(virtual.step(ask), ask))
+
+
+def _sweep_behind(virtual: VirtualSet, behind: StripBench, ask: Ask) -> Answer:
+    rows = _swept_at(ask)
+    virtual.bench.wait(virtual.population.fixed.time.read_s * len(rows))
+    return {"points": behind.swept(virtual.step(ask), str(ask["quantity"]), rows)}
+
+
+def _cannot_behind(_virtual: VirtualSet, _behind: StripBench, _ask: Ask) -> Answer:
+    return {"cannot": "no-reading"}
+
+
+_BEHIND: dict[str, Callable[[VirtualSet, StripBench, Ask], Answer]] = {
+    "confirm": _confirm_behind,
+    "read": _read_behind,
+    "touch": _touch_behind,
+    "peak": _peak_behind,
+    "wand": _cannot_behind,
+    "sweep": _sweep_behind,
+}

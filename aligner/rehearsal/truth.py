@@ -49,11 +49,12 @@ class Truth:
 
     def __init__(self, virtual: VirtualSet, procedure: Procedure | None = None) -> None:
         self._set = virtual
+        virtual.bench.settle_strip()
         self._procedure = procedure or virtual.procedure
 
     def electrical(self, band: str) -> Electrical:
         """The circuits of a band."""
-        return Electrical(self._set.parts, band)
+        return Electrical(self._set.bench.electrical.parts, band)
 
     def judge(self, step: CoverageStep | TrackingStep) -> Judged:
         """How a step truly stands."""
@@ -78,7 +79,8 @@ class Truth:
         return bench.by_preset(bench.dialled(place.dial or point.received_hz))
 
     def _wanted(self, received_hz: Vector) -> Vector:
-        return received_hz + self._set.parts.side * self._set.parts.intermediate
+        parts = self._set.bench.electrical.parts
+        return received_hz + parts.side * parts.intermediate
 
     def _coverage(self, step: CoverageStep) -> Judged:
         circuits = self.electrical(step.band)
