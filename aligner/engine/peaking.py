@@ -1,0 +1,199 @@
+"""Touches of a circuit that can only be peaked: a peak, turning on past it, and where to peak."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from aligner.engine.answers import Cannot, Reading
+from aligner.engine.asks import Aim, Peak, Touch
+from aligner.engine.bench import SURE, Bench, Standing, Target, standing_of
+from aligner.engine.history import Entry
+from aligner.engine.instruments import received_spot
+from aligner.engine.touches import Plan, amount_of, direction_of, place_words, way_words
+from aligner.estimate.belief import Belief, CircuitBelief, belief_of
+from aligner.estimate.best import Goal, Movable, best_of
+from aligner.procedure.model import TrackingStep
+from aligner.quantity import show
+
+_CURVE = 81
+_FIRST_PEAK = "Nothing is known of this circuit yet; peaks at two points, with the turns between, say where it stands."
+SPENT = 1e-4
+"""What is left of a travel that has come to its end, in the scaled settings."""
+LEAST_TRUST = 0.4
+"""Below this the way past a peak is known no better than that there is one."""
+LEAST_TURN = 0.09
+"""Turns that are not worth turning: less than an eighth cannot be counted."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """What the choice of the next ask looks at."""
+
+    bench: Bench
+    step: TrackingStep
+    belief: Belief
+    circuit: CircuitBelief
+    targets: tuple[Target, ...]
+    peaks: tuple[Target, ...]
+    standing: Standing
+    plan: Plan
+
+
+def touches_of(scene: Scene) -> list[Entry]:
+    entries = scene.bench.ledger.of_step(scene.step.id)
+    return [e for e in entries if isinstance(e.ask, Touch | Peak) and isinstance(e.answer, Reading | Cannot)]
+
+
+def past_the_peak(scene: Scene, touches: list[Entry]) -> Touch | None:
+    """After a counted peak: the rest of its way in turns, where that is known better than it is long."""
+    if not touches or not isinstance(touches[-1].ask, Peak) or not isinstance(touches[-1].answer, Reading):
+        return None
+    ask = touches[-1].ask
+    handle = scene.belief.frame.handles[ask.adjuster]
+    if (
+        touches[-1].answer.turns is None
+        or not handle.adjuster.counted
+        or ask.adjuster not in scene.plan.everything.shifts
+    ):
+        return None
+    way = turns_to_go(scene, ask.adjuster)
+    if way is None:
+        return None
+    turns, sd = way
+    trust = turns**2 / (turns**2 + sd**2)
+    rounded = round(trust * turns * 8.0) / 8.0
+    if trust < LEAST_TRUST or abs(rounded) < LEAST_TURN:
+        return None
+    return turn_ask(scene, ask, rounded, scene.plan.everything.shifts[ask.adjuster])
+
+
+def turns_to_go(scene: Scene, adjuster: str) -> tuple[float, float] | None:
+    """Turns from here to an adjuster's best setting, with their standard error; None where its effect is not known.
+
+    The effect per turn and the way in the settings are both uncertain, but together: their quotient is what the peaks
+    have told. With x the way and e the effect, n = x/e and dn = (dx - n de)/e.
+    """
+    fit, circuit = scene.circuit.fit, scene.circuit
+    effect = fit.effect(adjuster)
+    if effect is None:
+        return None
+    turns = scene.plan.everything.shifts[adjuster] / effect[0]
+    z = scene.belief.places_hz(tuple(t.spot for t in scene.targets))
+    settings = sorted({scene.belief.frame.handles[a].setting for a in scene.plan.everything.shifts})
+    solve = np.linalg.pinv(circuit.by_setting(z) @ np.array([circuit.push(k) for k in settings]).T)
+    row = solve[settings.index(scene.belief.frame.handles[adjuster].setting)]
+    by_unknown = -row @ circuit.jacobian(z) / effect[0] - turns * fit.effect_row(adjuster, ahead=0.5 * turns)
+    unseen = row @ circuit.unseen(z) @ row / effect[0] ** 2
+    return float(turns), float(np.sqrt(by_unknown @ fit.covariance @ by_unknown + unseen))
+
+
+def turn_ask(scene: Scene, peak: Peak, turns: float, shift: float) -> Touch:
+    handle = scene.belief.frame.handles[peak.adjuster]
+    direction = direction_of(handle.setting, shift)
+    others = " and ".join(a for a in scene.plan.everything.shifts if a != peak.adjuster) or "nothing else"
+    way = "clockwise" if turns > 0 else "anticlockwise"
+    size = show(abs(turns), "turn")
+    return Touch(
+        id=0,
+        step=scene.step.id,
+        text=f"Leave the tool in {peak.adjuster} and turn on past the peak by {size} {way} ({way_words(handle.adjuster, direction)}).",
+        why=f"The peak is not where {peak.adjuster} belongs: with it {size} further, {others} will bring the peak back, at every point.",
+        adjuster=peak.adjuster,
+        circuit=peak.circuit,
+        point=peak.point,
+        generator=peak.generator,
+        aim=Aim("turns", turns, 0.125),
+        direction=direction,
+        amount=amount_of(scene.belief, peak.adjuster, shift),
+    )
+
+
+def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
+    """One adjuster peaked at a target."""
+    handle = scene.belief.frame.handles[name]
+    shift, _ = to_peak(scene, scene.circuit, name, target)
+    amount = amount_of(scene.belief, name, shift)
+    direction = direction_of(handle.setting, shift) if amount is not None else None
+    where = f" ({handle.adjuster.where})" if handle.adjuster.where else ""
+    turns = " Count the turns from where it stands now." if handle.adjuster.counted else ""
+    hz = show(target.spot.hz, "Hz")
+    most = "highest" if scene.bench.instruments.more_is_up else "lowest"
+    return Peak(
+        id=0,
+        step=scene.step.id,
+        text=f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading, as the middle between two settings of equal fall.{turns}",
+        why=_FIRST_PEAK if first else _peak_why(scene, target),
+        adjuster=name,
+        circuit=scene.step.circuit,
+        point=target.point,
+        generator=scene.bench.generator(target.spot.hz),
+        find="max" if scene.bench.instruments.more_is_up else "min",
+        fine=True,
+        direction=direction,
+        amount=amount,
+    )
+
+
+def _peak_why(scene: Scene, target: Target) -> str:
+    there = standing_of(scene.circuit, scene.belief, (target,))
+    error, sd = float(there.errors_hz[0]), float(there.sd_hz[0])
+    step = target.tolerance_hz / 20.0
+    return (
+        f"Here {scene.step.circuit} should be {show(abs(error), 'Hz', step)} too {'high' if error > 0 else 'low'}, "
+        f"give or take {show(SURE * sd, 'Hz', step)}; {show(target.tolerance_hz, 'Hz')} is allowed."
+    )
+
+
+def peak_targets(belief: Belief, circuit: str, goal: Goal, targets: tuple[Target, ...]) -> tuple[Target, ...]:
+    """Where to peak: where the curve of the best balance crosses nought, for there the peak is on the generator.
+
+    Taken from the nominal curve, so that the places stay the same all through the job; the step's own points where the
+    curve does not cross twice.
+    """
+    nominal = belief_of(belief.frame, ()).circuits[circuit]
+    movable = tuple(
+        Movable(h.adjuster.id, h.setting) for h in belief.frame.handles.values() if circuit in h.adjuster.circuits
+    )
+    settings = best_of(nominal, goal, movable).settings
+    low, high = min(t.spot.hz for t in targets), max(t.spot.hz for t in targets)
+    z = np.linspace(low, high, _CURVE)
+    error = nominal.hz(z, settings) - nominal.frame.wanted_hz(z)
+    crossed = np.nonzero(np.diff(np.sign(error)) != 0)[0]
+    if len(crossed) < 2:
+        return targets
+    ends = [
+        round_hz(float(z[n] - error[n] * (z[n + 1] - z[n]) / (error[n + 1] - error[n])), high - low)
+        for n in (crossed[0], crossed[-1])
+    ]
+    tolerance = float(np.mean([t.tolerance_hz for t in targets]))
+    return tuple(Target(*received_spot(hz), hz, tolerance) for hz in ends)
+
+
+def round_hz(hz: float, span_hz: float) -> float:
+    """Rounded to a number that a person can set on a generator: about a two-hundredth of the span."""
+    step = 10.0 ** np.floor(np.log10(span_hz / 100.0))
+    return float(round(hz / step) * step)
+
+
+def unreadable_at(scene: Scene, target: Target) -> bool:
+    return (scene.step.id, "level", target.point) in scene.bench.ledger.unreadable
+
+
+def to_peak(scene: Scene, circuit: CircuitBelief, name: str, target: Target) -> tuple[float, float]:
+    """Shift of one adjuster alone that brings a circuit onto the generator, to first order, and its standard error."""
+    z = scene.belief.places_hz((target.spot,))
+    handle = scene.belief.frame.handles[name]
+    wanted = circuit.frame.lny(np.array([target.wanted_hz]))[0]
+    slope = circuit.by_setting(z)[0] @ circuit.push(handle.setting)
+    return float((wanted - circuit.lny(z)[0]) / slope), float(np.sqrt(circuit.covariance(z)[0, 0]) / abs(slope))
+
+
+def spent(scene: Scene, movable: Movable, target: Target) -> bool:
+    """Whether an adjuster can surely no longer go where its peak at a target lies."""
+    if movable.up > SPENT and movable.down < -SPENT:
+        return False
+    shifts = [to_peak(scene, circuit, movable.adjuster, target) for circuit in (scene.circuit, *scene.circuit.others)]
+    ways = [shift for shift, sd in shifts if abs(shift) > SURE * sd]
+    if len(ways) < len(shifts):
+        return movable.up <= SPENT and movable.down >= -SPENT
+    return all((shift > 0 and movable.up <= SPENT) or (shift < 0 and movable.down >= -SPENT) for shift in ways)
