@@ -31,7 +31,7 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """One point of a step: its spot, the pipe's point, and the frequency [Hz] its circuit shall have, with tolerance [Hz]."""
+    """One point of a step: its spot, the pipe's point, the frequency its circuit shall have and the tolerance [Hz]."""
 
     spot: Spot
     point: Point
@@ -107,7 +107,7 @@ def _inside(frame: Frame, spot: Spot) -> bool:
 
 @dataclass(frozen=True, slots=True)
 class Standing:
-    """How a circuit stands at the points of a step: expected errors [Hz] with standard errors [Hz], and tolerances [Hz]."""
+    """How a circuit stands at the points of a step: expected errors, their standard errors and tolerances [Hz]."""
 
     errors_hz: np.ndarray
     sd_hz: np.ndarray

@@ -103,7 +103,8 @@ def read_ask(bench: Bench, step: CoverageStep | TrackingStep, target: Target) ->
     wanted = show(target.wanted_hz, "Hz", target.tolerance_hz / 20.0)
     shown = ""
     if quantity == "frequency" and bench.instruments.counting.shows != "oscillator":
-        shown = f": the counter would then show {show(bench.instruments.displayed_hz(target.wanted_hz), 'Hz', bench.instruments.shown_step_hz())}"
+        counter_hz = bench.instruments.displayed_hz(target.wanted_hz)
+        shown = f": the counter would then show {show(counter_hz, 'Hz', bench.instruments.shown_step_hz())}"
     return Read(
         id=0,
         step=step.id,

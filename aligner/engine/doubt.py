@@ -57,12 +57,14 @@ def _unbelievable(bench: Bench, band: str, ask: Read | Peak, value: float, quant
     z = belief.places_hz((spot,))
     expected, sd = float(circuit.hz(z)[0]), float(circuit.sd_hz(z)[0])
     if seen <= 0.0:
-        return f"a frequency of {show(value, 'Hz')} cannot be; the reading should lie near {_as_shown(bench, expected, quantity)}"
+        near = _as_shown(bench, expected, quantity)
+        return f"a frequency of {show(value, 'Hz')} cannot be; the reading should lie near {near}"
     far = abs(np.log(seen / expected)) / max(sd / expected, 0.004)
     if far <= _FAR:
         return ""
     near = bench.instruments.displayed_hz(expected) if quantity == "frequency" else expected
-    return f"it should lie near {show(near, 'Hz', near / 1e4)}, and {show(value, 'Hz')} is far from that{_likely(value, near)}"
+    said = f"it should lie near {show(near, 'Hz', near / 1e4)}, and {show(value, 'Hz')} is far from that"
+    return said + _likely(value, near)
 
 
 def _as_shown(bench: Bench, hz: float, quantity: str) -> str:
@@ -87,7 +89,8 @@ def _likely(value: float, near: float) -> str:
 def _level_jump(bench: Bench, value: float) -> str:
     known = [level.db for level in bench.ledger.levels]
     if known and min(abs(value - db) for db in known) > _LEVEL_JUMP_DB:
-        return f"levels have been between {min(known):.1f} and {max(known):.1f} dB so far, and {value:.1f} dB is far from that"
+        so_far = f"levels have been between {min(known):.1f} and {max(known):.1f} dB so far"
+        return f"{so_far}, and {value:.1f} dB is far from that"
     return ""
 
 

@@ -74,7 +74,8 @@ def _check_way(procedure: Procedure, answer: SwitchWay) -> None:
     named = [s for s in steps if answer.step in ("", s.id)]
     if not named:
         raise AnswerError(
-            f"there is no tracking step \u201c{answer.step}\u201d; tracking steps here: {_listed([s.id for s in steps])}"
+            f"there is no tracking step \u201c{answer.step}\u201d; "
+            f"tracking steps here: {_listed([s.id for s in steps])}"
         )
     if not any(answer.way in s.by for s in named):
         ways = sorted({way for s in named for way in s.by})

@@ -71,5 +71,5 @@ def undone(entries: tuple[Entry, ...]) -> dict[int, Undo]:
 
 
 def undoable(entry: Entry) -> bool:
-    """Whether an undo can take this entry back: everything that was taken, but not notes and not the start of a sitting."""
+    """Whether an undo can take this entry back: everything that was taken, but no notes and no start of a sitting."""
     return not entry.doubt and not isinstance(entry.answer, Sitting | Note)

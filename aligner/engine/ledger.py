@@ -163,7 +163,7 @@ def _oscillator(procedure: Procedure) -> str:
 
 
 def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
-    """Where a point lies on the scale: what it shall receive where it is a place of the coverage, else its frequency."""
+    """Where a point lies on the scale: what it shall receive if it is a place of the coverage, else its frequency."""
     if point.received is not None:
         return Spot(point.received, "received")
     for step in procedure.steps:

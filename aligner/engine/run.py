@@ -7,8 +7,8 @@ entries once: movements and sightings of the circuits, what was confirmed, set a
 belief of the movements and sightings. Each step kind has one module with one function, `work(bench, step)`, that gives
 the step's report and the ask that would bring it on. `survey` puts them together:
 
-- Steps are worked in file order. The frontier is the first step that has not been passed; a step has been passed when an
-  ask of a later step was answered, and that is read from the asks as they were recorded, never worked out anew.
+- Steps are worked in file order. The frontier is the first step that has not been passed; a step has been passed when
+  an ask of a later step was answered, and that is read from the asks as they were recorded, never worked out anew.
 - When the frontier has nothing left to ask, passed steps that a later touch has disturbed are looked at again, upstream
   first; then the next step in the file becomes the frontier.
 - Every open ask gets a number that is never used again. It keeps the number it had when the newest entry left it open
@@ -156,7 +156,7 @@ def _answers_ask(entry: Entry) -> bool:
     return isinstance(entry.answer, Done | Reading | WandSeen | SweepSeen | Cannot | SetAside)
 
 
-def _work(bench: Bench, step: Step, passed: bool) -> Outcome:
+def _work(bench: Bench, step: Step, *, passed: bool) -> Outcome:
     """One step's own module; a new step kind is one more line here."""
     match step:
         case PrepareStep():

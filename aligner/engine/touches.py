@@ -93,8 +93,8 @@ def touch_ask(
     return Touch(
         id=0,
         step=step,
-        text=_text(bench, adjuster, target, aim, direction),
-        why=_why(bench, plan, circuit, target, now, hz),
+        text=_text(adjuster, target, aim, direction),
+        why=_why(plan, circuit, target, now, hz),
         adjuster=name,
         circuit=circuit.frame.id,
         point=target.point,
@@ -106,7 +106,7 @@ def touch_ask(
 
 
 def direction_of(setting: int, shift: float) -> Literal["more", "less"]:
-    """ "more" or "less" inductance or capacitance; a padder's setting is its elastance, so it goes the other way."""
+    """More or less inductance or capacitance; a padder's setting is its elastance, so it goes the other way."""
     return "more" if (shift > 0) != (setting == SERIES) else "less"
 
 
@@ -133,7 +133,7 @@ def _aim(bench: Bench, circuit: CircuitBelief, target: Target, hz: float) -> Aim
     return Aim("frequency", round(round(shown / step) * step, 3), round(half, 3))
 
 
-def _text(bench: Bench, adjuster: Adjuster, target: Target, aim: Aim, direction: str) -> str:
+def _text(adjuster: Adjuster, target: Target, aim: Aim, direction: str) -> str:
     where = f" ({adjuster.where})" if adjuster.where else ""
     return (
         f"Set {place_words(target)}. Turn {adjuster.id}{where}: {way_words(adjuster, direction)}, "
@@ -177,7 +177,7 @@ def way_words(adjuster: Adjuster, direction: str) -> str:
     return f"{words[0] if more else words[1]} for {direction} {what}"
 
 
-def _why(bench: Bench, plan: Plan, circuit: CircuitBelief, target: Target, now_hz: float, aim_hz: float) -> str:
+def _why(plan: Plan, circuit: CircuitBelief, target: Target, now_hz: float, aim_hz: float) -> str:
     """One sentence with the numbers."""
     miss = now_hz - target.wanted_hz
     way = "high" if miss > 0 else "low"
@@ -186,6 +186,7 @@ def _why(bench: Bench, plan: Plan, circuit: CircuitBelief, target: Target, now_h
         rest = " and ".join(plan.order[1:])
         beyond = show(abs(aim_hz - target.wanted_hz), "Hz", target.tolerance_hz / 20.0)
         side = "above" if aim_hz > target.wanted_hz else "below"
-        return f"{off}; stop {beyond} {side} the final {show(target.wanted_hz, 'Hz', target.tolerance_hz / 20.0)}, because {rest} will take it the rest of the way."
+        final = show(target.wanted_hz, "Hz", target.tolerance_hz / 20.0)
+        return f"{off}; stop {beyond} {side} the final {final}, because {rest} will take it the rest of the way."
     left = show(plan.chosen.worst * target.tolerance_hz, "Hz", target.tolerance_hz / 20.0)
     return f"{off}; after this touch the greatest error of {circuit.frame.id} should be about {left}."

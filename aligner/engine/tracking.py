@@ -27,7 +27,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
 
 
 def way_of(bench: Bench, step: TrackingStep) -> str:
-    """The way of seeing: what the person switched to, else the first that the procedure names and that gives readings."""
+    """The way of seeing: what the person switched to, else the first named by the procedure that gives readings."""
     if step.id in bench.ledger.ways:
         return bench.ledger.ways[step.id]
     out = {quantity for at, quantity, _ in bench.ledger.unreadable if at == step.id}
@@ -46,7 +46,7 @@ def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
 
 
 def balanced_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
-    """All over the band, with more left to the ends beyond the step's points: what is not seen needs room inside them."""
+    """All over the band, with more left to the ends beyond the step's points: the unseen needs room inside them."""
     low, high = min(step.points_hz), max(step.points_hz)
     return tuple(
         t if low <= t.spot.hz <= high else replace(t, tolerance_hz=_BEYOND * t.tolerance_hz)
