@@ -106,12 +106,12 @@ def _picofarads(farads: float) -> str:
 
 
 def _buy(cure: Cure, circuit: CircuitBelief, goal: Goal, best: Best) -> str:
-    """The coarsest series whose rounding does little."""
+    """The coarsest series whose rounding does little, or as little as any."""
     if not cure.preferred:
         return ""
     tolerance = float(min(goal.tolerance_hz))
     costs = [rounding_hz(circuit, goal, best.settings, cure.setting, choice.left) for choice in cure.preferred]
-    near = next((n for n, cost in enumerate(costs) if cost <= _ROUGH * tolerance), len(costs) - 1)
+    near = next(n for n, cost in enumerate(costs) if cost <= max(_ROUGH * tolerance, min(costs)))
     choice: Preferred = cure.preferred[near]
     off = show(costs[near], "Hz", max(costs[near], 1.0) / 10)
     twisted = "; so small a one is a pair of twisted wires, cut to length" if choice.value_f < _GIMMICK_F else ""
