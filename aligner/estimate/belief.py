@@ -5,7 +5,7 @@ from functools import lru_cache
 
 import numpy as np
 
-from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
+from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot, Wanded
 from aligner.estimate.fit import Fit, fits_of, settings_at
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import COIL, Array, ladder
@@ -190,7 +190,7 @@ def _places(oscillator: CircuitBelief | None, own: tuple[Event, ...], events: tu
     """Where on the scale each sighting was made, rounded to a hertz so that the fit can be cached."""
     places: dict[int, float] = {}
     for event in own:
-        if isinstance(event, Sighted | Fallen):
+        if isinstance(event, Sighted | Fallen | Wanded):
             if event.spot.kind == "dial" or oscillator is None:
                 places[event.seq] = event.spot.hz
             else:

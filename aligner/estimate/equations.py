@@ -1,11 +1,12 @@
 """What was seen and counted, as equations about the unknowns: residuals, derivatives and standard errors."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from aligner.estimate.events import Event, Fallen, Moved, Sighted
+from aligner.estimate.events import Event, Fallen, Moved, Seen, Sighted, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import Array, ladder
 from aligner.estimate.layout import Layout, setting_rows
@@ -18,6 +19,7 @@ OUTLIER = 3.0
 _PER_TURN_BEND = 0.06  # what a steady change of the effect along the travel leaves unsaid (relative, a turn)
 _PLAIN_BEND = 0.3  # the same where a steady change is not allowed for
 _MOST_GROWTH = 2.0
+_WIDEST = 12.0
 _DEEPEST_DB = 60.0  # below this there is only noise
 
 
@@ -32,23 +34,18 @@ class Linear:
 
 
 @dataclass(frozen=True)
-class CircuitBlock:
-    """All sightings of one circuit, ready for iterations."""
+class Forward:
+    """ln y of one circuit at the places and times of some sightings, and its derivatives to the unknowns."""
 
     circuit: CircuitFrame
-    seqs: tuple[int, ...]
     incidence: Array  # (n, 4, unknowns)
     coil: Array  # (n, unknowns): the coil's movements before each sighting
     carried: int  # column of what the coil carries with it
     bend: Array  # (n, unknowns)
     u: Array
-    target: Array  # ln y as seen; for falls ln y of the generator's frequency
-    sd: Array
-    fall_away: Array  # |ln y - target| that the fall tells, nought for sightings
-    fall_sign: Array
-    is_fall: NDArrayBool
 
-    def linear(self, mean: Array) -> "Linear":
+    def lny(self, mean: Array) -> tuple[Array, Array]:
+        """ln y [1], shape (n,), and derivatives [1], shape (n, unknowns)."""
         settings = np.array(self.circuit.start) + self.incidence @ mean
         moved = self.coil @ mean
         settings[:, self.circuit.carrier] += mean[self.carried] * moved
@@ -57,44 +54,131 @@ class CircuitBlock:
         by_carrier = value.by_setting[:, self.circuit.carrier]
         jacobian += (mean[self.carried] * by_carrier)[:, None] * self.coil
         jacobian[:, self.carried] += by_carrier * moved
-        now = value.lny + self.bend @ mean
-        side = np.where(self.fall_sign != 0, self.fall_sign, np.where(now >= self.target, 1.0, -1.0))
-        residual = self.target + np.where(self.is_fall, side * self.fall_away, 0.0) - now
-        far = np.abs(residual) / self.sd
-        weight = np.where(far > OUTLIER, (OUTLIER / np.maximum(far, 1e-12)) ** 2, 1.0)
-        down = {seq: float(w) for seq, w in zip(self.seqs, weight, strict=True)}
-        return Linear(jacobian, residual, self.sd / np.sqrt(weight), down)
+        return value.lny + self.bend @ mean, jacobian
 
 
-def circuit_block(
-    frame: Frame, layout: Layout, circuit: str, events: tuple[Event, ...], places: dict[int, float], whitener: Array
-) -> CircuitBlock:
+def forward_of(problem: "Given", circuit: str, seen: Sequence[Seen]) -> Forward:
+    """The forward model of a circuit for some of its sightings."""
+    frame, layout = problem.frame, problem.layout
     own = frame.circuits[circuit]
-    seen = [e for e in events if isinstance(e, Sighted | Fallen) and e.circuit == circuit]
-    z = np.array([places[e.seq] for e in seen])
     incidence = np.zeros((len(seen), 4, layout.count))
     coil = np.zeros((len(seen), layout.count))
     bend = np.zeros((len(seen), layout.count))
     columns = [layout.spot_column[circuit, spot] for spot in layout.spots[circuit]]
     for n, event in enumerate(seen):
-        incidence[n], coil[n] = setting_rows(frame, layout, circuit, events, event.seq)
-        if columns:
-            bend[n, columns] = whitener[layout.spots[circuit].index(event.spot)]
+        incidence[n], coil[n] = setting_rows(frame, layout, circuit, problem.events, event.seq)
+        bend[n, columns] = problem.whitener[circuit][layout.spots[circuit].index(event.spot)]
+    z = np.array([problem.places[e.seq] for e in seen])
+    return Forward(own, incidence, coil, layout.carried[circuit], bend, own.law(z) if len(seen) else z)
+
+
+@dataclass(frozen=True)
+class Given:
+    """What the equations are made of. places: by seq of a sighting, where on the scale [Hz] the set then truly stood."""
+
+    frame: Frame
+    layout: Layout
+    events: tuple[Event, ...]
+    places: dict[int, float]
+    whitener: dict[str, Array]
+
+
+@dataclass(frozen=True)
+class CircuitBlock:
+    """Resonances and falls of one circuit, ready for iterations."""
+
+    forward: Forward
+    seqs: tuple[int, ...]
+    target: Array  # ln y as seen; for falls ln y of the generator's frequency
+    sd: Array
+    fall_away: Array  # |ln y - target| that the fall tells, nought for sightings
+    fall_sign: Array
+    is_fall: NDArrayBool
+
+    def linear(self, mean: Array) -> Linear:
+        """The equations about a mean of the unknowns."""
+        now, jacobian = self.forward.lny(mean)
+        side = np.where(self.fall_sign != 0, self.fall_sign, np.where(now >= self.target, 1.0, -1.0))
+        residual = self.target + np.where(self.is_fall, side * self.fall_away, 0.0) - now
+        return robust(self.seqs, jacobian, residual, self.sd)
+
+
+def robust(seqs: tuple[int, ...], jacobian: Array, residual: Array, sd: Array) -> Linear:
+    """Equations with those weighed down whose residual passes three standard errors; several may share a seq."""
+    far = np.abs(residual) / sd
+    weight = np.where(far > OUTLIER, (OUTLIER / np.maximum(far, 1e-12)) ** 2, 1.0)
+    return Linear(jacobian, residual, sd / np.sqrt(weight), dict(zip(seqs, weight.tolist(), strict=True)))
+
+
+def circuit_block(given: Given, circuit: str) -> CircuitBlock:
+    """The block of a circuit's resonances and falls."""
+    own = given.frame.circuits[circuit]
+    seen = [e for e in given.events if isinstance(e, Sighted | Fallen) and e.circuit == circuit]
     hz = np.array([e.hz for e in seen])
-    away = np.array([_fall_away(e) for e in seen])
     return CircuitBlock(
-        circuit=own,
+        forward=forward_of(given, circuit, seen),
         seqs=tuple(e.seq for e in seen),
-        incidence=incidence,
-        coil=coil,
-        carried=layout.carried[circuit],
-        bend=bend,
-        u=own.law(z) if len(seen) else z,
         target=own.lny(hz) if len(seen) else hz,
         sd=np.array([_sd_lny(e) for e in seen]),
-        fall_away=away,
+        fall_away=np.array([_fall_away(e) for e in seen]),
         fall_sign=np.array([e.sign if isinstance(e, Fallen) else 0 for e in seen], dtype=np.float64),
         is_fall=np.array([isinstance(e, Fallen) for e in seen], dtype=bool),
+    )
+
+
+@dataclass(frozen=True)
+class WandBlock:
+    """Wand tests of one circuit: how the level changes when ln y is pushed up by ferrite, down by brass.
+
+    With x = ln y - ln y of the generator the level lies 10 lg(1 + (Q x)^2) dB below the peak (2 Q df/f = Q x).
+    """
+
+    forward: Forward
+    seqs: tuple[int, ...]
+    generator: Array
+    ferrite_db: Array
+    brass_db: Array
+    sd: Array
+    column: int
+
+    def linear(self, mean: Array) -> Linear:
+        """The equations about a mean of the unknowns: first all ferrite ends, then all brass ends."""
+        now, by_unknown = self.forward.lny(mean)
+        x = now - self.generator
+        pull, push, quality = np.exp(np.clip(mean[self.column : self.column + 3], -_WIDEST, _WIDEST))
+        here, here_x, here_q = _loss(x, quality)
+        up, up_x, up_q = _loss(x + pull, quality)
+        down, down_x, down_q = _loss(x - push, quality)
+        ferrite, brass = here - up, here - down - mean[self.column + 3]
+        jacobian = np.concatenate(((here_x - up_x)[:, None] * by_unknown, (here_x - down_x)[:, None] * by_unknown))
+        n = len(x)
+        jacobian[:n, self.column] += -up_x * pull
+        jacobian[n:, self.column + 1] += down_x * push
+        jacobian[:, self.column + 2] += np.concatenate((here_q - up_q, here_q - down_q))
+        jacobian[n:, self.column + 3] -= 1.0
+        residual = np.concatenate((self.ferrite_db - ferrite, self.brass_db - brass))
+        return robust(self.seqs + self.seqs, jacobian, residual, np.concatenate((self.sd, self.sd)))
+
+
+def _loss(x: Array, quality: float) -> tuple[Array, Array, Array]:
+    """10 lg(1 + (Q x)^2) [dB] and its derivatives to x and to ln Q."""
+    square = (quality * x) ** 2
+    scale = 10.0 / np.log(10.0)
+    by_log = scale * 2.0 * square / (1.0 + square)
+    return scale * np.log1p(square), scale * 2.0 * quality**2 * x / (1.0 + square), by_log
+
+
+def wand_block(given: Given, circuit: str) -> WandBlock:
+    """The block of a circuit's wand tests; there is at least one."""
+    seen = [e for e in given.events if isinstance(e, Wanded) and e.circuit == circuit]
+    return WandBlock(
+        forward=forward_of(given, circuit, seen),
+        seqs=tuple(e.seq for e in seen),
+        generator=given.frame.circuits[circuit].lny(np.array([e.hz for e in seen])),
+        ferrite_db=np.array([e.ferrite_db for e in seen]),
+        brass_db=np.array([e.brass_db for e in seen]),
+        sd=np.array([e.sd_db for e in seen]),
+        column=given.layout.wand[circuit],
     )
 
 

@@ -51,4 +51,24 @@ class Fallen:
     sign: int = 0  # -1 or +1 where it is known on which side (turned past the peak), else 0
 
 
-Event = Moved | Sighted | Fallen
+@dataclass(frozen=True, slots=True)
+class Wanded:
+    """What a wand did to the level [dB against none] with the generator at hz [Hz]; sd_db [dB] is that of a difference.
+
+    The pull of the wand's ends on this coil, and the circuit's Q (q [1], with relative standard error q_sd [1]), are
+    unknowns that every test and every peak teaches.
+    """
+
+    seq: int
+    circuit: str
+    spot: Spot
+    hz: float
+    ferrite_db: float
+    brass_db: float
+    sd_db: float
+    q: float
+    q_sd: float
+
+
+Event = Moved | Sighted | Fallen | Wanded
+Seen = Sighted | Fallen | Wanded

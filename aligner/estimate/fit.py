@@ -5,7 +5,16 @@ from itertools import product
 
 import numpy as np
 
-from aligner.estimate.equations import OUTLIER, CircuitBlock, TurnBlock, circuit_block, turn_block
+from aligner.estimate.equations import (
+    OUTLIER,
+    CircuitBlock,
+    Given,
+    TurnBlock,
+    WandBlock,
+    circuit_block,
+    turn_block,
+    wand_block,
+)
 from aligner.estimate.events import Event, Moved
 from aligner.estimate.frame import Frame
 from aligner.estimate.ladder import Array
@@ -112,18 +121,21 @@ def _plain_sense(plain: Fit, adjuster: str) -> int:
 class _Problem:
     """What stays the same while senses are tried."""
 
-    frame: Frame
-    layout: Layout
-    events: tuple[Event, ...]
-    blocks: tuple[CircuitBlock, ...]
-    whitener: dict[str, Array]
+    given: Given
+    blocks: tuple[CircuitBlock | WandBlock, ...]
+
+    @property
+    def layout(self) -> Layout:
+        return self.given.layout
 
 
 def _problem(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...], places: dict[int, float]) -> _Problem:
-    layout = layout_of(frame, circuits, events)
+    layout = layout_of(circuits, events)
     whitener = {c: whitener_of(frame.circuits[c], layout.spots[c]) for c in circuits}
-    blocks = tuple(circuit_block(frame, layout, c, events, places, whitener[c]) for c in circuits)
-    return _Problem(frame, layout, events, blocks, whitener)
+    given = Given(frame, layout, events, places, whitener)
+    blocks: list[CircuitBlock | WandBlock] = [circuit_block(given, c) for c in circuits]
+    blocks += [wand_block(given, c) for c in layout.wand]
+    return _Problem(given, tuple(blocks))
 
 
 def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) -> Fit:
@@ -132,8 +144,8 @@ def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) ->
     Robust by reweighting (P. J. Huber, Robust Statistics, 1981, ch. 7; formula from memory): a residual beyond three
     standard errors gets the weight (3/|r|)^2.
     """
-    prior_mean, prior_sd = prior_of(problem.frame, problem.layout, senses)
-    turns = turn_block(problem.frame, problem.layout, problem.events, senses)
+    prior_mean, prior_sd = prior_of(problem.given.frame, problem.layout, senses)
+    turns = turn_block(problem.given.frame, problem.layout, problem.given.events, senses)
     white = np.zeros(
         problem.layout.count
     )  # the unknowns in units of their priors, where the numbers are all of one size
@@ -155,16 +167,16 @@ def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) ->
     unusual = sum(
         _UNUSUAL
         for a, s in senses.items()
-        if s and not problem.frame.handles[a].sense and s != problem.frame.handles[a].usual_sense
+        if s and not problem.given.frame.handles[a].sense and s != problem.given.frame.handles[a].usual_sense
     )
     down = {seq: weight for seq, weight in weights.items() if weight < _WEIGHED_DOWN}
     return Fit(
-        frame=problem.frame,
+        frame=problem.given.frame,
         layout=problem.layout,
-        events=problem.events,
+        events=problem.given.events,
         mean=prior_mean + prior_sd * white,
         covariance=covariance,
-        whitener=problem.whitener,
+        whitener=problem.given.whitener,
         senses=senses,
         cost=cost + unusual,
         weights=down,

@@ -11,11 +11,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
+from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import COIL, Array
 
 _MOVE_PRIOR = 0.2  # a movement whose turns nobody counted: as wide as the settings themselves
+_FERRITE_PULL, _BRASS_PULL, _PULL_SPREAD = 0.025, 0.018, 0.4
+"""Shares by which a wand's ends raise and lower the inductance of a coil, and the spread of their logarithms: from coil
+to coil it gets nearer or less near (common practice, no source)."""
+_BRASS_LOSS_DB = 0.5
 _STEEPER = 0.45  # the effect per turn grows or shrinks along the travel by this share a turn (standard deviation)
 
 
@@ -30,16 +34,19 @@ class Layout:
     turned: dict[str, int]
     steeper: dict[str, int]
     moves: dict[int, int]
+    wand: dict[str, int]  # first of four: ln of ferrite's and of brass's pull, ln Q, brass's loss in dB
     count: int
 
 
-def layout_of(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
+def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     """The columns for some circuits and what happened to them."""
     column = 4 * len(circuits)
     spots: dict[str, tuple[Spot, ...]] = {}
     spot_column: dict[tuple[str, Spot], int] = {}
     for circuit in circuits:
-        seen = sorted({e.spot for e in events if isinstance(e, Sighted | Fallen) and e.circuit == circuit}, key=_by_hz)
+        seen = sorted(
+            {e.spot for e in events if isinstance(e, Sighted | Fallen | Wanded) and e.circuit == circuit}, key=_by_hz
+        )
         spots[circuit] = tuple(seen)
         for spot in seen:
             spot_column[circuit, spot] = column
@@ -52,7 +59,11 @@ def layout_of(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...]
     steeper = {adjuster: column + n for n, adjuster in enumerate(turned)}
     column += len(turned)
     moves = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Moved))}
-    return Layout(circuits, spots, spot_column, carried, turned_column, steeper, moves, column + len(moves))
+    column += len(moves)
+    tested = [c for c in circuits if any(isinstance(e, Wanded) and e.circuit == c for e in events)]
+    wand = {circuit: column + 4 * n for n, circuit in enumerate(tested)}
+    column += 4 * len(tested)
+    return Layout(circuits, spots, spot_column, carried, turned_column, steeper, moves, wand, column)
 
 
 def _by_hz(spot: Spot) -> tuple[float, str]:
@@ -101,6 +112,10 @@ def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Arra
         sd[column] = _STEEPER
     for column in layout.moves.values():
         sd[column] = _MOVE_PRIOR
+    for circuit, column in layout.wand.items():
+        own = frame.circuits[circuit]
+        mean[column : column + 4] = np.log(_FERRITE_PULL), np.log(_BRASS_PULL), np.log(own.q), _BRASS_LOSS_DB
+        sd[column : column + 4] = _PULL_SPREAD, _PULL_SPREAD, own.q_sd, _BRASS_LOSS_DB / 2.0
     return mean, sd
 
 
