@@ -21,13 +21,14 @@ from aligner.engine.asks import Ask, Peak, Read, Sweep, Touch, Wand
 from aligner.engine.history import History
 from aligner.engine.run import entry_for, survey
 from aligner.engine.survey import Survey
-from aligner.procedure.model import CoverageStep, Procedure, TrackingStep, Way
+from aligner.procedure.model import CoverageStep, DetectorStep, IfPeakStep, IfSweepStep, Procedure, TrackingStep, Way
 from aligner.procedure.reader import read_procedure
 from aligner.rehearsal.door import answered, asked
 from aligner.rehearsal.draw import draw
 from aligner.rehearsal.paper_way import PaperWay
 from aligner.rehearsal.population import Population, read_population
 from aligner.rehearsal.set import VirtualSet
+from aligner.rehearsal.strip_truth import StripTruth
 from aligner.rehearsal.truth import Judged, Truth
 
 MOST_ASKS = 300  # ten times what the longest procedure of ours needs: beyond it nothing will come of it
@@ -65,7 +66,8 @@ class StepEnd:
         """Whether the 95 % interval of what was said holds the truth; None where nothing was said."""
         if self.said is None or not self.plus_minus:
             return None
-        return abs(abs(self.said) - self.judged.error) <= 1.96 * self.plus_minus
+        shown = self.judged.error if self.judged.shown is None else abs(self.judged.shown)
+        return abs(abs(self.said) - shown) <= self.plus_minus
 
 
 @dataclass(slots=True)
@@ -162,15 +164,19 @@ def rehearse_one(plan: Plan, index: int) -> SetEnd:
         end.failure = traceback.format_exc()
         return end
     end.steps = _judged(procedure, virtual, known)
-    paper = VirtualSet(procedure, parts, population, hand)
-    way = PaperWay(procedure, paper, plan.by or "resonance")
+    if procedure.bands:
+        _by_paper(plan, end, VirtualSet(procedure, parts, population, hand))
+    return end
+
+
+def _by_paper(plan: Plan, end: SetEnd, paper: VirtualSet) -> None:
+    """The same set aligned the paper way; of a strip there is no such way to compare with."""
+    way = PaperWay(paper.procedure, paper, plan.by or "resonance")
     way.run()
     end.paper = way.touches
     truth = Truth(paper)
-    end.paper_aligned = all(
-        truth.judge(step).aligned for step in procedure.steps if isinstance(step, CoverageStep | TrackingStep)
-    )
-    return end
+    steps = [step for step in paper.procedure.steps if isinstance(step, CoverageStep | TrackingStep)]
+    end.paper_aligned = all(truth.judge(step).aligned for step in steps)
 
 
 @lru_cache(maxsize=4)
@@ -179,18 +185,19 @@ def _loaded(procedure: Path, population: Path, spreads: float) -> tuple[Procedur
 
 
 def _judged(procedure: Procedure, virtual: VirtualSet, known: Survey) -> dict[str, StepEnd]:
-    truth = Truth(virtual)
     reports = {report.id: report for report in known.steps}
-    return {
-        step.id: StepEnd(
-            reports[step.id].state,
-            truth.judge(step),
-            reports[step.id].error if _finite(reports[step.id].error) else None,
-            reports[step.id].plus_minus if _finite(reports[step.id].plus_minus) else None,
-        )
-        for step in procedure.steps
-        if isinstance(step, CoverageStep | TrackingStep)
-    }
+    ends: dict[str, StepEnd] = {}
+    for step in procedure.steps:
+        report = reports[step.id]
+        said = report.error if _finite(report.error) else None
+        about = report.plus_minus if _finite(report.plus_minus) else None
+        if isinstance(step, CoverageStep | TrackingStep):
+            ends[step.id] = StepEnd(report.state, Truth(virtual).judge(step), said, about)
+        elif isinstance(step, IfPeakStep | IfSweepStep | DetectorStep):
+            # What is said of a zero is against the IF that was found, and no interval of the true one.
+            about = about if isinstance(step, IfSweepStep) else None
+            ends[step.id] = StepEnd(report.state, StripTruth(virtual).judge(step, said), said, about)
+    return ends
 
 
 def _finite(value: float | None) -> bool:

@@ -104,14 +104,14 @@ class StripElectrical:
         """A detector's output and (ratio detector) its stabilised voltage [V]."""
         detector = self.strip.detector
         assert detector is not None  # noqa: S101 - asked only of a set that has one
-        drive = 10 ** ((self.strip.headroom + self.level_db(hz, positions)) / 20)
-        height = detector.height * drive / (1 + drive)
+        drive: Numbers = np.power(10.0, (self.strip.headroom + self.level_db(hz, positions)) / 20)
+        height: Numbers = detector.height * drive / (1 + drive)
         if detector.primary is None:
             off = _off(detector.secondary, hz, positions, detector.secondary.coil.quality)
             x: Numbers = np.asarray(np.imag(off), dtype=np.float64)
             return height * 2 * x / (1 + x * x), np.abs(height)
         above, below = _halves(detector, hz, positions)
-        return height * (above - below), abs(height) * (above + below)
+        return height * (above - below), np.abs(height) * (above + below)
 
 
 def _edge(grid: npt.NDArray[np.float64], above: npt.NDArray[np.float64], inside: int, way: int) -> float:

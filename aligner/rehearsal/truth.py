@@ -32,6 +32,7 @@ class Judged:
     best: float
     band_error: float | None = None
     band_best: float | None = None
+    shown: float | None = None  # what the step's own report should say; None: the error
 
     @property
     def aligned(self) -> bool:
@@ -122,7 +123,14 @@ class Truth:
         at_points = self._errors(step, circuit, points)
         if np.isnan(self.tunings(points, step.band)).any():
             at_points = (math.inf, math.inf)  # a point that the set cannot be tuned to is no aligned point
-        return Judged(step.id, tolerance, *at_points, *self._errors(step, circuit, whole))
+        shown = self._worst_hz(step, circuit, points)  # reports are in Hz, whatever the tolerance is given in
+        return Judged(step.id, tolerance, *at_points, *self._errors(step, circuit, whole), shown)
+
+    def _worst_hz(self, step: TrackingStep, circuit: TunedCircuit, received_hz: Vector) -> float:
+        """The error [Hz] at the point that is worst by the step's tolerance."""
+        off = self.tracking_errors_hz(circuit.id, received_hz, step.band)
+        weight = np.ones(len(off)) if step.tolerance_hz is not None else 1 / received_hz
+        return math.inf if np.isnan(off).any() else float(off[np.argmax(np.abs(off * weight))])
 
     def _errors(self, step: TrackingStep, circuit: TunedCircuit, received_hz: Vector) -> tuple[float, float]:
         """Greatest error and the least greatest that could be, in the unit of the tolerance."""
