@@ -57,8 +57,8 @@ def _unbelievable(bench: Bench, band: str, ask: Read | Peak, value: float, quant
     z = belief.places_hz((spot,))
     expected, sd = float(circuit.hz(z)[0]), float(circuit.sd_hz(z)[0])
     if seen <= 0.0:
-        near = _as_shown(bench, expected, quantity)
-        return f"a frequency of {show(value, 'Hz')} cannot be; the reading should lie near {near}"
+        right = _as_shown(bench, expected, quantity)
+        return f"a frequency of {show(value, 'Hz')} cannot be; the reading should lie near {right}"
     far = abs(np.log(seen / expected)) / max(sd / expected, 0.004)
     if far <= _FAR:
         return ""

@@ -21,9 +21,7 @@ def work(bench: Bench, step: PrepareStep) -> Outcome:
 
 def hazard_ask(bench: Bench) -> Confirm | None:
     """The next hazard that is not confirmed yet; they belong to the first step and cannot be set aside."""
-    done = sum(
-        isinstance(e.ask, Confirm) and e.ask.hazard and isinstance(e.answer, Done) for e in bench.ledger.entries
-    )
+    done = sum(isinstance(e.ask, Confirm) and e.ask.hazard and isinstance(e.answer, Done) for e in bench.ledger.entries)
     hazards = bench.procedure.hazards
     if done >= len(hazards):
         return None

@@ -1,33 +1,45 @@
 """The step `read-back`: readings at the end, each compared with its limit."""
 
+from typing import Literal
+
 from aligner.engine.answers import Reading
 from aligner.engine.asks import Point, Read
 from aligner.engine.bench import Bench, Outcome, Target
 from aligner.engine.by_reading import read_target_words
 from aligner.engine.instruments import point_of
 from aligner.engine.ledger import spot_of
-from aligner.engine.survey import StepReport
+from aligner.engine.survey import StepReport, StepState
 from aligner.estimate.events import Moved, Spot
 from aligner.procedure.model import Limit, ReadBackStep, SealStep
 from aligner.quantity import show
 
+_UNITS: dict[str, Literal["Hz", "dB"]] = {"frequency": "Hz", "resonance": "Hz", "level": "dB"}
 
-def work(bench: Bench, step: ReadBackStep, passed: bool) -> Outcome:
+
+def work(bench: Bench, step: ReadBackStep, *, passed: bool) -> Outcome:
     """Held when every limit was read since the last touch and kept."""
     last = max((e.seq for e in bench.ledger.events if isinstance(e, Moved)), default=-1)
     found = [(limit, _reading(bench, step, limit, last)) for limit in step.limits]
     missing = [limit for limit, value in found if value is None]
     if missing:
-        state = "disturbed" if passed else "to-do"
+        state: StepState = "disturbed" if passed else "to-do"
         why = f"{len(found) - len(missing)} of {len(found)} read"
         return Outcome(StepReport(step.id, step.kind, step.title, state, why), limit_ask(bench, step, missing[0]))
     errors = [(limit, _error(bench, step, limit, value)) for limit, value in found if value is not None]
     worst, error = max(errors, key=lambda pair: abs(pair[1]) / pair[0].within)
-    unit = "Hz" if worst.quantity in ("frequency", "resonance") else "dB" if worst.quantity == "level" else ""
     fine = abs(error) <= worst.within
-    why = "" if fine else f"{_shown(error, worst)} off at {_place(bench, step, worst)}, {_shown(worst.within, worst)} allowed"
+    found_off = f"{_shown(error, worst)} off at {_place(bench, step, worst)}, {_shown(worst.within, worst)} allowed"
     return Outcome(
-        StepReport(step.id, step.kind, step.title, "held" if fine else "at-limit", why, round(error, 1), worst.within, None, unit)
+        StepReport(
+            step.id,
+            step.kind,
+            step.title,
+            "held" if fine else "at-limit",
+            "" if fine else found_off,
+            round(error, 1),
+            worst.within,
+            unit=_UNITS.get(worst.quantity, ""),
+        )
     )
 
 
@@ -43,7 +55,11 @@ def _reading(bench: Bench, step: ReadBackStep, limit: Limit, since: int) -> floa
 def limit_key(bench: Bench, limit: Limit) -> tuple[str, Point, str]:
     """Quantity, point and circuit of a limit's reading, as an ask carries them."""
     circuit = limit.circuit or next((c.id for c in bench.procedure.circuits if c.role == "oscillator"), "")
-    return (limit.quantity, point_of(limit.place), circuit if limit.quantity in ("frequency", "resonance") else limit.circuit)
+    return (
+        limit.quantity,
+        point_of(limit.place),
+        circuit if limit.quantity in ("frequency", "resonance") else limit.circuit,
+    )
 
 
 def _error(bench: Bench, step: ReadBackStep, limit: Limit, value: float) -> float:
