@@ -127,7 +127,7 @@ class StripBench:
                 return SweepSeen(tuple((float(x), round(float(y), 1)) for x, y in zip(hz, levels, strict=True)))
             case Touch():
                 if ask.point.volts is not None:
-                    self.oscillator_hz[ask.point.volts] = ask.aim.value
+                    self._turn(ask.adjuster, ask.point.volts, ask.aim.value)
                 return Reading(ask.aim.value)
             case Peak():
                 return Reading(0.0)
@@ -138,6 +138,17 @@ class StripBench:
                 assert ask.point.received is not None
                 return Reading(ask.point.received)
         return Reading(0.0)
+
+    def _turn(self, adjuster: str, volts: float, aim_hz: float) -> None:
+        """The oscillator set to the aim there; a coil moves all places alike, a trimmer as the square of the frequency.
+
+        df/f = -dL/2L, and df/f = -dC/2C where C goes as 1/f^2.
+        """
+        here = self.oscillator_hz[volts]
+        power = 0 if adjuster.endswith("coil") else 2
+        self.oscillator_hz = {
+            at: hz * (aim_hz / here) ** ((hz / here) ** power) for at, hz in self.oscillator_hz.items()
+        }
 
     def say(self, answer: Answer) -> Survey:
         """One answer to the open ask."""
