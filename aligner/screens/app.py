@@ -11,14 +11,16 @@ from textual.worker import WorkerFailed
 from aligner.crash import running_job
 from aligner.errors import Exit
 from aligner.journal.names import jobs_folder
-from aligner.screens.commands import GUIDE
+from aligner.screens.commands import Command
 from aligner.screens.jobs import Jobs
 from aligner.screens.themes import THEMES, after
 
 
 @runtime_checkable
 class TakesCommands(Protocol):
-    """A screen that carries out the commands of the table: the guide."""
+    """A screen that carries out the commands of a table: the guide, the list of jobs."""
+
+    TABLE: ClassVar[tuple[Command, ...]]
 
     def command(self, name: str) -> None:
         """Carry it out."""
@@ -59,9 +61,9 @@ class AlignerApp(App[None]):
         self.theme = after(self.theme)
 
     def get_system_commands(self, screen: Screen[Any]) -> Iterable[SystemCommand]:
-        """The palette: the commands of the guide where one is open, and what every screen has."""
+        """The palette: the commands of the screen in front, and what every screen has."""
         if isinstance(screen, TakesCommands):
-            for command in GUIDE:
+            for command in screen.TABLE:
                 yield SystemCommand(f"{command.name} ({command.shown})", command.help, _bound(screen, command.name))
         yield SystemCommand("colours", "Next colours: dark, light, high contrast.", self.action_theme)
         yield SystemCommand("keys", "All keys.", self.action_help)

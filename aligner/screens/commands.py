@@ -1,5 +1,6 @@
 """The one table of commands: it feeds the keys, the footer, the help and the palette."""
 
+import textwrap
 from dataclasses import dataclass
 
 
@@ -22,6 +23,13 @@ GUIDE: tuple[Command, ...] = (
     Command("insist", ("i",), "i", "", "Keep a questioned reading as it is."),
     Command("likely", ("y",), "y", "", "Yes: take the likely meaning of a questioned reading."),
     Command("undo", ("u",), "u", "undo", "Take back the newest answer. Undo never turns an adjuster back."),
+    Command(
+        "correct",
+        ("r",),
+        "r",
+        "",
+        "Correct an earlier answer by its number; what came after is asked again.",
+    ),
     Command("end", ("e",), "e", "end of travel", "The adjuster is at its end and cannot go further."),
     Command("unreadable", ("x",), "x", "no reading", "There is nothing to read here; find another way."),
     Command("way", ("w",), "w", "see another way", "See the circuit another way: by resonance, level, wand."),
@@ -36,9 +44,35 @@ GUIDE: tuple[Command, ...] = (
     Command("theme", ("t",), "t", "", "Next colours: dark, light, high contrast."),
     Command("left", ("left", "shift+left", "ctrl+left"), "Left", "", "Virtual set: turn left (Shift: fine)."),
     Command("right", ("right", "shift+right", "ctrl+right"), "Right", "", "Virtual set: turn right (Shift: fine)."),
+    Command("answer", ("a",), "a", "", "Virtual set: let its owner do what is asked, turning included."),
     Command("help", ("question_mark", "f1"), "?", "help", "All keys."),
     Command("leave", ("q",), "q", "close", "Close the job; it is kept, and goes on where it stood."),
 )
+
+
+JOBS: tuple[Command, ...] = (
+    Command("on", ("enter",), "Enter", "go on", "Go on with that job, or begin what the line says."),
+    Command("new", ("n",), "n", "new", "A new job: procedure, name of the set, where readings come from."),
+    Command("source", ("s",), "s", "other source", "Go on with that job, and choose anew where readings come from."),
+    Command("look", ("l",), "l", "look at", "Look at that job: where it stands, what is known, its log."),
+    Command("copy", ("c",), "c", "copy", "Copy: a new job for the next set of the same kind, by the same procedure."),
+    Command("export", ("x",), "x", "export", "Export that job as one file, to keep or to send."),
+    Command("import", ("i",), "i", "import", "Import a job from a file."),
+    Command("tour", ("g",), "g", "guided tour", "A guided tour: six asks on a virtual set."),
+    Command("theme", ("t",), "t", "colours", "Next colours: dark, light, high contrast."),
+    Command("help", ("question_mark", "f1"), "?", "help", "All keys."),
+    Command("quit", ("q", "escape"), "q", "quit", "Leave the program."),
+)
+
+
+_STICKS = "\xa0"
+"""A space at which no line is broken."""
+
+
+def keys_row(commands: tuple[Command, ...], columns: int) -> str:
+    """All keys of a table in as many rows as they need."""
+    parts = [f"{row.shown} {row.short}".replace(" ", _STICKS) for row in commands]
+    return "\n".join(textwrap.wrap("   ".join(parts), columns)).replace(_STICKS, " ")
 
 
 def by_key(key: str) -> Command | None:
@@ -63,11 +97,18 @@ def footer(names: tuple[str, ...], columns: int) -> str:
 
 
 def help_lines() -> tuple[tuple[str, str], ...]:
-    """Every key with what it does, and how a reading is typed."""
+    """Every key with what it does, and how a reading is typed; a heading has no key."""
     typed = (
         ("digits", "Begin a reading: 98.412 MHz, 98,412M, 455k, -3 dB, or the bare number in the unit shown."),
         ("a, b", "A reading and the turns made: 12.3, 1 1/4 (clockwise; -1/4 is anticlockwise)."),
         ("wand", "Three levels (none ferrite brass): 10.2 11.4 9.0, or two signs: +- for up, down; = for same."),
         ("Esc", "Empties the entry line, or drops a question."),
     )
-    return (*((command.shown, command.help) for command in GUIDE), *typed)
+    return (
+        ("", "WHILE A JOB IS OPEN, AND NOTHING IS TYPED"),
+        *((command.shown, command.help) for command in GUIDE),
+        ("", "TYPING A READING"),
+        *typed,
+        ("", "IN THE LIST OF JOBS"),
+        *((command.shown, command.help) for command in JOBS),
+    )

@@ -17,7 +17,7 @@ from aligner.procedure.model import Procedure
 from aligner.quantity import UnitName
 from aligner.screens.entry import Line, understood
 from aligner.screens.expected import expected
-from aligner.screens.questions import Question, about_doubt
+from aligner.screens.questions import Question, about_correction, about_doubt
 from aligner.screens.stream import Stream, readable
 from aligner.screens.view import View, scale_of, view
 
@@ -60,10 +60,10 @@ class Desk:
     stream: Stream | None = None
     since_s: float = -math.inf
     line: Line = field(default_factory=Line)
-    writing: str = ""  # "note" or "aside" while words are written instead of a reading
+    writing: str = ""  # "note", "aside" or "correct" while that is written instead of a reading
     question: Question | None = None
     message: str = ""
-    waiting: bool = False
+    pending: int = 0  # answers that are not kept yet
     hands_free: bool = True
 
     @property
@@ -90,7 +90,8 @@ class Desk:
     def tell(self, history: History, survey: Survey) -> None:
         """Take over what is on the disk now; a new ask starts with an empty line and an empty stream."""
         before = self.ask
-        self.history, self.survey, self.waiting = history, survey, False
+        self.history, self.survey = history, survey
+        self.pending = max(0, self.pending - 1)
         self.seen = view(self.procedure, history, survey, survey.ask)
         self.line, self.writing, self.question, self.message = Line(), "", None, ""
         if survey.ask != before or self.stream is None:
@@ -98,7 +99,7 @@ class Desk:
 
     def refuse(self, reason: str) -> None:
         """An answer that was not taken: what was typed stays, so that it can be mended."""
-        self.waiting, self.message = False, reason
+        self.pending, self.message = max(0, self.pending - 1), reason
 
     def sample(self, window: tuple[Sample, ...]) -> list[Effect]:
         """What the source has seen lately; what follows where it has stood still long enough."""
@@ -118,10 +119,15 @@ class Desk:
         if self.stream is not None:
             self.stream.lose()
 
-    def send(self, answer: Answer) -> list[Effect]:
-        """Hand over an answer; until it is kept nothing else is taken."""
-        self.waiting, self.question = True, None
-        return [Send(answer)]
+    @property
+    def waiting(self) -> bool:
+        """Whether an answer is being kept; until then nothing else is taken."""
+        return self.pending > 0
+
+    def send(self, answer: Answer, times: int = 1) -> list[Effect]:
+        """Hand over an answer, or the same several times over."""
+        self.pending, self.question = times, None
+        return [Send(answer)] * times
 
     def hold(self) -> Captured | NotYet:
         """How far the hands-free rule is; off while something is typed, asked back, questioned or being kept."""
@@ -152,6 +158,9 @@ class Desk:
 
     def echo(self) -> tuple[bool, str]:
         """Whether what is typed is understood, and as what (or what would be)."""
+        if self.writing == "correct" and self.line.text:
+            back = about_correction(self.history, self.line.text.strip())
+            return not isinstance(back, str), back if isinstance(back, str) else "Enter: see what that takes back"
         if self.ask is None or not self.line.text or self.writing:
             return True, ""
         try:

@@ -9,10 +9,17 @@ from textual.message import Message
 from textual.screen import ModalScreen
 from textual.widgets import Static
 
+from aligner.engine.survey import Survey
+from aligner.screens.desk import Desk
 from aligner.screens.insight import PAGES, TITLES, Subject
 
 _KEYS = "Tab: next page   Up/Down, PgUp/PgDn: scroll   Esc: back"
 _SCROLL = {"up": -1, "k": -1, "down": 1, "j": 1}
+
+
+def folio_of(desk: Desk, first: str, *, plain: bool) -> "Folio":
+    """The pages about the job that is open, opened at that one."""
+    return Folio(Subject(desk.procedure, desk.history, desk.survey or Survey(None, ()), plain), first)
 
 
 class Written(Message):

@@ -9,21 +9,25 @@ from textual.content import Content
 from textual.screen import Screen
 
 from aligner.crash import running_job
-from aligner.engine.answers import Answer, Sitting
+from aligner.engine.answers import Answer, Sitting, Undo
 from aligner.engine.asks import Confirm
 from aligner.job import Broken, Event, Job, JobWorker, Kept, NotKept, NotOpened, Opened, Refused
+from aligner.screens.commands import GUIDE, Command
 from aligner.screens.desk import Desk, Effect, Send, Turn
+from aligner.screens.folio import folio_of
 from aligner.screens.glance import Paper
+from aligner.screens.guide_css import GUIDE_CSS
 from aligner.screens.keys import paste, press, run
 from aligner.screens.large import Large
 from aligner.screens.opening import Opening
 from aligner.screens.pages import sitting_pages
-from aligner.screens.paint import entry_row, foot_row, head_row, lower_left, lower_right, note_row, room_for
+from aligner.screens.paint import rows_of
 from aligner.screens.reading_pages import Pages
 from aligner.screens.row import Row
 from aligner.screens.seat import Seat
 from aligner.screens.sources import Choice, Plugged
 from aligner.screens.told import Told
+from aligner.screens.tour import coach
 
 if TYPE_CHECKING:
     from aligner.screens.chart import Chart
@@ -35,27 +39,9 @@ LOOKS_A_SECOND = 8
 class Guide(Screen[str]):
     """One job in front of the person. It ends with a message for the list of jobs, empty where all is well."""
 
-    CSS = """
-    Guide { layout: vertical; }
-    Guide > Static { width: 1fr; }
-    #head { height: 1; background: $panel; text-style: bold; }
-    #ask { height: auto; max-height: 8; text-style: bold; }
-    #place, #why { height: auto; max-height: 2; color: $secondary; }
-    #lower { height: 1fr; }
-    #lower > Static { width: 1fr; height: 1fr; }
-    #log { margin-left: 2; }
-    #entry { height: 1; background: $panel; text-style: bold; }
-    #note { height: 1; color: $accent; }
-    #foot { height: 1; color: $secondary; }
-    #chart { display: none; }
-    Guide.cramped #lower, Guide.cramped #why, Guide.cramped #place { display: none; }
-    Guide.cramped #ask { max-height: 3; }
-    Guide.zoomed #lower { display: none; }
-    Guide.charted #chart { display: block; }
-    Guide.charted #ask, Guide.charted #place, Guide.charted #why, Guide.charted Large { display: none; }
-    Guide.charted #lower { display: none; }
-    """
+    CSS = GUIDE_CSS
     AUTO_FOCUS: ClassVar[str] = ""
+    TABLE: ClassVar[tuple[Command, ...]] = GUIDE
 
     def __init__(self, opening: Opening, *, ascii_only: bool = False) -> None:
         super().__init__()
@@ -75,7 +61,7 @@ class Guide(Screen[str]):
         with Horizontal(id="lower"):
             yield Row("steps")
             yield Row("log")
-        for name in ("entry", "note", "foot"):
+        for name in ("coach", "entry", "note", "foot"):
             yield Row(name)
 
     def on_mount(self) -> None:
@@ -138,22 +124,17 @@ class Guide(Screen[str]):
         desk, columns = self.desk, max(20, self.size.width)
         if desk is None or desk.seen is None or not self.is_mounted:
             return
-        room = room_for(desk, columns, self.size.height)
-        self._put("head", head_row(desk, columns, self._source_words, self.size.height))
-        self._put("ask", room.ask)
-        self._put("place", room.place)
-        self._put("why", room.why)
         paper = Paper(columns, self._ascii_only, self.size.height)
         if self.chart is not None and self.has_class("charted"):
             self.chart.show(desk, paper)
         else:
             self.query_one(Large).show(desk, paper)
-        lower = self.query_one("#lower").size
-        self._put("steps", lower_left(desk, lower.height, columns // 2 - 2))
-        self._put("log", lower_right(desk, lower.height, columns // 2 - 2))
-        self._put("entry", entry_row(desk, columns))
-        self._put("note", note_row(desk, self.seat.message if self.seat is not None else ""))
-        self._put("foot", foot_row(desk, columns))
+        message = self.seat.message if self.seat is not None else ""
+        words = coach(desk.procedure, desk.history, desk.ask)
+        self.query_one("#coach", Row).display = bool(words)
+        for name, text in rows_of(desk, paper, self.query_one("#lower").size.height, self._source_words, message):
+            self._put(name, text)
+        self._put("coach", words)
 
     def _open(self) -> Job:
         job = self._opening.job()
@@ -205,7 +186,8 @@ class Guide(Screen[str]):
 
     def _post(self, answer: Answer) -> None:
         ask = self.desk.ask if self.desk is not None else None
-        self.worker.post(answer, ask_id=ask.id if ask is not None else None)
+        # Several undos come one after the other, and each of them opens another ask.
+        self.worker.post(answer, ask_id=None if ask is None or isinstance(answer, Undo) else ask.id)
 
     def _turn(self, turn: Turn) -> None:
         if self.seat is not None and self.desk is not None and self.desk.stream is not None:
@@ -220,8 +202,8 @@ class Guide(Screen[str]):
                 self.toggle_class("zoomed")
             case "curves":
                 self._show_curves()
-            case "where" | "known":
-                self._show_insight(what)
+            case "where" | "known" if self.desk is not None:
+                self.app.push_screen(folio_of(self.desk, what, plain=self._ascii_only))
             case "next":
                 if self.chart is not None:
                     self.chart.turn()
@@ -232,15 +214,6 @@ class Guide(Screen[str]):
             case _:
                 self.app.call_later(self.app.run_action, what)
 
-    def _show_insight(self, first: str) -> None:
-        from aligner.screens.folio import Folio  # noqa: PLC0415 - the guide does not wait for it
-        from aligner.screens.insight import Subject  # noqa: PLC0415 - the same
-
-        if self.desk is not None and self.desk.survey is not None:
-            desk = self.desk
-            subject = Subject(desk.procedure, desk.history, self.desk.survey, self._ascii_only)
-            self.app.push_screen(Folio(subject, first))
-
     @work
     async def _show_curves(self) -> None:
         """In place of the figures; what draws them is loaded when it is first wanted."""
@@ -248,7 +221,7 @@ class Guide(Screen[str]):
             from aligner.screens.chart import Chart  # noqa: PLC0415 - the guide does not wait for it
 
             self.chart = Chart()
-            await self.mount(self.chart, before="#entry")
+            await self.mount(self.chart, before="#coach")
         self.toggle_class("charted")
         self.call_after_refresh(self.paint)
 

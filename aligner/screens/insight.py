@@ -3,17 +3,22 @@
 import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from aligner.engine.history import History
-from aligner.engine.progress import Progress, StepCost, progress
 from aligner.engine.survey import Believed, Survey
 from aligner.procedure.model import Procedure
 from aligner.screens.log import log_lines
 from aligner.screens.picture import picture
 from aligner.screens.words import MARKS, STATES
 
+if TYPE_CHECKING:
+    from aligner.engine.progress import Progress, StepCost
+
 _ABOUT = 22
 """Columns for what a row is about."""
+
+_CURVE_ROWS = 16
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +36,8 @@ Page = Callable[[Subject, int], str]
 
 def where_page(subject: Subject, columns: int) -> str:
     """All steps with their states, what disturbed what, and what it has cost so far."""
+    from aligner.engine.progress import progress  # noqa: PLC0415 - numbers are slow to load, and few look here
+
     stands = progress(subject.procedure, subject.history, subject.survey)
     lines = [*textwrap.wrap(_cost_line(stands), columns), ""]
     for cost in stands.steps:
@@ -54,6 +61,19 @@ def known_page(subject: Subject, columns: int) -> str:
     return "\n".join(lines)
 
 
+def curves_page(subject: Subject, columns: int) -> str:
+    """All curves, one below the other."""
+    from aligner.engine.curves import curves  # noqa: PLC0415 - numbers are slow to load, and few look here
+    from aligner.screens.plot import Sheet, legend, plotted  # noqa: PLC0415 - the same
+
+    lines: list[str] = []
+    for curve in curves(subject.procedure, subject.history, subject.survey.ask):
+        rows = plotted(curve, Sheet(columns, _CURVE_ROWS, subject.plain))
+        lines += [curve.title, *("".join(sign for sign, _ in row) for row in rows), legend(curve, plain=subject.plain)]
+        lines += [*(line for words in curve.words for line in textwrap.wrap(words, columns)), ""]
+    return "\n".join(lines) or "There is no curve yet: it comes with the first readings."
+
+
 def log_page(subject: Subject, columns: int) -> str:
     """Everything that was said, oldest first."""
     lines = [
@@ -68,20 +88,21 @@ PAGES: tuple[tuple[str, Page], ...] = (
     ("where", where_page),
     ("picture", picture_page),
     ("known", known_page),
+    ("curves", curves_page),
     ("log", log_page),
 )
 """The pages in their order, by the names of the commands that open them."""
 
-TITLES = {"where": "WHERE AM I", "picture": "THE SET", "known": "WHAT IS KNOWN", "log": "THE LOG"}
+TITLES = {"where": "WHERE AM I", "picture": "SET", "known": "KNOWN", "curves": "CURVES", "log": "LOG"}
 
 
-def _cost_line(stands: Progress) -> str:
+def _cost_line(stands: "Progress") -> str:
     paper = f"; going to and fro by the paper way would take about {stands.paper}" if stands.paper else ""
     minutes = round(stands.bench_s / 60)
     return f"Touches so far: {stands.touches}{paper}. At the bench: {minutes} min."
 
 
-def _step_lines(cost: StepCost, columns: int, *, running: bool) -> list[str]:
+def _step_lines(cost: "StepCost", columns: int, *, running: bool) -> list[str]:
     report = cost.report
     touches = f"  {cost.touches} touch{'' if cost.touches == 1 else 'es'}" if cost.touches else ""
     pointer = ">" if running else " "

@@ -1,5 +1,6 @@
 """The list of jobs: unfinished ones first, so that Enter goes on with the newest of them."""
 
+import asyncio
 import time
 from importlib import import_module
 from pathlib import Path
@@ -14,9 +15,12 @@ from textual.widgets.option_list import Option
 
 from aligner.journal.listing import Summary, summaries
 from aligner.journal.names import jobs_folder
+from aligner.screens.commands import JOBS, Command, keys_row
 from aligner.text import clean
 
-_KEYS = "Enter: go on   n: new job   s: go on with another source   t: colours   q: quit"
+_TOUR = "+ guided tour: six asks on a virtual set, about three minutes"
+_NONE = " No jobs yet. Enter: the guided tour   n: your own set"
+_BEGIN = ("+ new job", _TOUR)
 
 
 class Jobs(Screen[None]):
@@ -26,9 +30,10 @@ class Jobs(Screen[None]):
     Jobs #title { height: 1; background: $panel; text-style: bold; }
     Jobs OptionList { height: 1fr; border: none; background: $background; }
     Jobs #said { height: auto; max-height: 4; color: $accent; }
-    Jobs #keys { height: 1; color: $secondary; }
+    Jobs #keys { height: auto; color: $secondary; }
     """
     AUTO_FOCUS: ClassVar[str] = "OptionList"
+    TABLE: ClassVar[tuple[Command, ...]] = JOBS
 
     def __init__(self, folder: Path | None, said: str = "") -> None:
         super().__init__()
@@ -41,7 +46,7 @@ class Jobs(Screen[None]):
         yield Static("", id="title", markup=False)
         yield OptionList(markup=False)
         yield Static(self._said, id="said", markup=False)
-        yield Static(_KEYS, id="keys", markup=False)
+        yield Static("", id="keys", markup=False)
 
     def on_mount(self) -> None:
         """Read the list; what the guide needs is loaded behind its back, once the list can be seen."""
@@ -65,33 +70,50 @@ class Jobs(Screen[None]):
         options.clear_options()
         now = time.time()
         options.add_options([Option(Content(_line(row, now, self.size.width - 4))) for row in rows])
-        options.add_option(Option(Content("+ new job")))
-        options.highlighted = 0
+        options.add_options([Option(Content(words)) for words in _BEGIN])
+        options.highlighted = 0 if rows else _BEGIN.index(_TOUR)
         count = sum(not row.finished and not row.fault for row in rows)
-        self.query_one("#title", Static).update(f" Jobs: {count} unfinished of {len(rows)}")
+        self.query_one("#keys", Static).update(keys_row(JOBS, max(20, self.size.width)))
+        self.query_one("#title", Static).update(f" Jobs: {count} unfinished of {len(rows)}" if rows else _NONE)
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Go on with that job, or begin a new one."""
         if event.option_index < len(self._rows):
             self._go_on(self._rows[event.option_index])
         else:
-            self.begin()
+            self.command(("new", "tour")[event.option_index - len(self._rows)])
 
     def on_key(self, event: events.Key) -> None:
-        """Single keys; the list keeps its own."""
-        match event.key:
-            case "n":
-                self.begin()
-            case "s":
-                at = self.query_one(OptionList).highlighted or 0
-                if at < len(self._rows):
-                    self._go_on(self._rows[at], other_source=True)
-            case "q" | "escape":
+        """Single keys, by the table; the list keeps its own."""
+        command = next((row for row in JOBS if event.key in row.keys and row.name != "on"), None)
+        if command is not None:
+            event.stop()
+            self.command(command.name)
+
+    def command(self, name: str) -> None:
+        """Carry out what the table names."""
+        match name:
+            case "quit":
                 self.app.exit()
-            case "t":
-                self.app.call_later(self.app.run_action, "theme")
-            case "question_mark" | "f1":
-                self.app.call_later(self.app.run_action, "help")
+            case "theme" | "help":
+                self.app.call_later(self.app.run_action, name)
+            case "new":
+                self.begin()
+            case "tour":
+                self._tour()
+            case "import":
+                self._import()
+            case _ if self._chosen is None:
+                self.say("Choose a job first, with Up and Down.")
+            case "on" | "source":
+                self._go_on(self._chosen, other_source=name == "source")
+            case _:
+                self._handle(self._chosen, name)
+
+    @property
+    def _chosen(self) -> Summary | None:
+        at = self.query_one(OptionList).highlighted or 0
+        return self._rows[at] if at < len(self._rows) else None
 
     def say(self, words: str) -> None:
         """What the person must know of what was just tried."""
@@ -105,6 +127,29 @@ class Jobs(Screen[None]):
         opening = await self.app.push_screen_wait(NewJob(self._folder))
         if opening is not None:
             self.say(await self.app.push_screen_wait(opening) or "")
+
+    @work
+    async def _tour(self) -> None:
+        from aligner.screens.launch import tour  # noqa: PLC0415 - the list of jobs does not wait for it
+
+        self.say(await self.app.push_screen_wait(tour(self._folder)) or "")
+
+    @work
+    async def _import(self) -> None:
+        from aligner.screens import shelf  # noqa: PLC0415 - the list of jobs does not wait for it
+        from aligner.screens.one_line import OneLine  # noqa: PLC0415 - the same
+
+        typed = await self.app.push_screen_wait(OneLine("Import a job from which file?"))
+        if typed is not None:
+            self.say(await asyncio.to_thread(shelf.imported, typed, self._folder))
+            self.refresh_list()
+
+    @work
+    async def _handle(self, row: Summary, name: str) -> None:
+        """Look at, copy or export a job that can be read."""
+        from aligner.screens import handling  # noqa: PLC0415 - the list of jobs does not wait for it
+
+        self.say(clean(row.fault) if row.fault else await handling.handled(self.app, row, name, self._folder))
 
     @work
     async def _go_on(self, row: Summary, *, other_source: bool = False) -> None:

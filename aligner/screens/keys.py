@@ -1,13 +1,13 @@
 """What each key does on the guide: commands while the entry line is empty, editing while it is not."""
 
 from aligner.engine.answers import Done, Note, SetAside
-from aligner.engine.asks import Confirm, Peak, Sweep, Touch, Wand
+from aligner.engine.asks import Confirm, Peak, Touch
 from aligner.engine.capture import NotYet
 from aligner.errors import QuantityError
 from aligner.screens.commands import by_key
 from aligner.screens.desk import Desk, Do, Effect, Turn
 from aligner.screens.entry import STARTERS, Line, understood
-from aligner.screens.questions import Question, about_end, about_no_reading, about_undo, about_way
+from aligner.screens.questions import Question, about_correction, about_end, about_no_reading, about_undo, about_way
 
 FINE, COARSE = 1 / 8, 8.0
 """What Shift and Control make of the turn of an arrow key."""
@@ -49,12 +49,14 @@ def run(desk: Desk, name: str, key: str = "") -> list[Effect]:
         return _taken(desk)
     if name in {"likely", "insist"}:
         return _doubt_replied(desk, "y" if name == "likely" else "i")
+    if name == "answer":
+        return _answered(desk)
     if name in {"left", "right"}:
         return _turned(desk, -1.0 if name == "left" else 1.0, key)
     if name == "hands":
         desk.hands_free = not desk.hands_free
         desk.message = f"Hands-free {'on' if desk.hands_free else 'off'}."
-    elif name in {"note", "aside"}:
+    elif name in {"note", "aside", "correct"}:
         _write(desk, name)
     elif name:
         _ask_back(desk, name)
@@ -74,7 +76,7 @@ def _stops_hold(desk: Desk, name: str) -> bool:
 def _replied(desk: Desk, question: Question, key: str) -> list[Effect]:
     desk.question = None
     answer = question.keys.get(key)
-    return desk.send(answer) if answer is not None else []
+    return desk.send(answer, question.times) if answer is not None else []
 
 
 def _edited(desk: Desk, key: str, character: str | None) -> list[Effect]:
@@ -95,6 +97,8 @@ def _edited(desk: Desk, key: str, character: str | None) -> list[Effect]:
 
 def _entered(desk: Desk) -> list[Effect]:
     text = desk.line.text.strip()
+    if desk.writing == "correct":
+        return _correct(desk, text)
     if desk.writing:
         if text:
             return desk.send(Note(text) if desk.writing == "note" else SetAside(text))
@@ -109,6 +113,17 @@ def _entered(desk: Desk) -> list[Effect]:
         return []
 
 
+def _correct(desk: Desk, text: str) -> list[Effect]:
+    back = about_correction(desk.history, text) if text else ""
+    if isinstance(back, Question):
+        desk.question, desk.line, desk.writing = back, Line(), ""
+    elif text:
+        desk.message = back
+    else:
+        desk.writing = ""
+    return []
+
+
 def _doubt_replied(desk: Desk, key: str) -> list[Effect]:
     doubt = desk.doubt
     if doubt is None:
@@ -117,6 +132,13 @@ def _doubt_replied(desk: Desk, key: str) -> list[Effect]:
         return desk.send(doubt.keys[key])
     else:
         desk.message = "No likely meaning is known: type the reading again."
+    return []
+
+
+def _answered(desk: Desk) -> list[Effect]:
+    if desk.turnable and desk.ask is not None:
+        return [Do("rehearse")]
+    desk.message = "Only the virtual set has an owner who can be asked to do it."
     return []
 
 
@@ -135,9 +157,9 @@ def _taken(desk: Desk) -> list[Effect]:
         return [Do("leave")]
     if isinstance(ask, Confirm):
         return desk.send(Done())
+    if desk.turnable and (stream.live is None or not desk.reads_live):
+        return [Do("rehearse")]  # no instrument of the virtual set shows it, so its owner is asked
     if not desk.reads_live:
-        if desk.turnable and isinstance(ask, Wand | Sweep | Touch):
-            return [Do("rehearse")]
         desk.message = "Type the reading, then Enter."
         return []
     taken = stream.by_key()

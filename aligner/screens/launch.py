@@ -4,12 +4,15 @@ import sys
 from collections.abc import Callable
 from pathlib import Path
 
+from aligner import shipped
 from aligner.job import Job
 from aligner.procedure.library import find
+from aligner.procedure.model import Procedure
 from aligner.procedure.reader import read_procedure
 from aligner.screens.guide import Guide
 from aligner.screens.opening import Opening
 from aligner.screens.sources import Choice, Plugged, plugged, remember
+from aligner.screens.tour import TOUR
 
 DEMO_PROCEDURE = "fm-varactor"
 DEMO_NAME = "Virtual FM set"
@@ -18,6 +21,16 @@ DEMO_NAME = "Virtual FM set"
 def begun(procedure: Path, name: str, folder: Path, choice: Choice) -> Guide:
     """The guide of a new job."""
     return _guide(lambda: Job.create(read_procedure(procedure), name, folder), choice, fresh=True)
+
+
+def copied(procedure: Procedure, name: str, folder: Path, choice: Choice) -> Guide:
+    """The guide of a new job by a procedure that another job has kept, as it was then."""
+    return _guide(lambda: Job.create(procedure, name, folder), choice, fresh=True)
+
+
+def tour(folder: Path) -> Guide:
+    """A fresh job of six asks on the virtual set, each with a word of what it is about."""
+    return begun(shipped.folder("demo_data") / f"{TOUR}.toml", "Guided tour", folder, Choice("virtual"))
 
 
 def resumed(job: Path, choice: Choice) -> Guide:

@@ -32,9 +32,12 @@ def help_text() -> str:
     """All keys, from the table of commands."""
     rows = []
     for key, words in help_lines():
+        if not key:
+            rows += ["", words]
+            continue
         first, *more = textwrap.wrap(words, HELP_WIDTH)
         rows += [f"{key:>7}  {first}", *(f"{'':>7}  {line}" for line in more)]
-    return "\n".join(rows)
+    return "\n".join(rows).strip()
 
 
 def _done(history: History) -> str:

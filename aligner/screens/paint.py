@@ -8,6 +8,7 @@ from textual.content import Content
 from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
+from aligner.screens.glance import Paper
 from aligner.screens.log import fitted
 from aligner.screens.view import StepLine
 
@@ -23,6 +24,25 @@ class Room:
     ask: str
     place: str
     why: str
+
+
+def rows_of(
+    desk: Desk, paper: Paper, lower_rows: int, source: str, message: str
+) -> tuple[tuple[str, str | Content], ...]:
+    """Every row of text, by the name of its widget; `lower_rows` is the room for steps and log."""
+    columns, rows = paper.columns, paper.rows
+    room = room_for(desk, columns, rows)
+    return (
+        ("head", head_row(desk, columns, source, rows)),
+        ("ask", room.ask),
+        ("place", room.place),
+        ("why", room.why),
+        ("steps", lower_left(desk, lower_rows, columns // 2 - 2)),
+        ("log", lower_right(desk, lower_rows, columns // 2 - 2)),
+        ("entry", entry_row(desk, columns)),
+        ("note", note_row(desk, message)),
+        ("foot", foot_row(desk, columns)),
+    )
 
 
 def room_for(desk: Desk, columns: int, rows: int) -> Room:
@@ -82,7 +102,9 @@ def entry_row(desk: Desk, columns: int) -> str:
     """The entry line, with what has been understood of it so far."""
     if desk.waiting:
         return " keeping ..."
-    prompt = {"note": " note: ", "aside": " set aside, because: "}.get(desk.writing, " > ")
+    prompt = {"note": " note: ", "aside": " set aside, because: ", "correct": " correct entry number: "}.get(
+        desk.writing, " > "
+    )
     line = desk.line
     typed = f"{prompt}{line.text[: line.cursor]}_{line.text[line.cursor :]}"
     sound, echo = desk.echo()

@@ -17,6 +17,7 @@ class Question:
 
     text: str
     keys: dict[str, Answer]
+    times: int = 1  # how often the answer is given: to take back several
 
 
 def about_undo(history: History) -> Question | str:
@@ -30,6 +31,22 @@ def about_undo(history: History) -> Question | str:
         text = f"{words}  u: yes, the adjuster stays where it is   0: yes, and nothing had been turned   Esc: no"
         return Question(text, {"u": Undo(), "0": Undo(moved=False)})
     return Question(f"{words}  u: yes   Esc: no", {"u": Undo(), "enter": Undo()})
+
+
+def about_correction(history: History, typed: str) -> Question | str:
+    """What must be taken back to say another thing at an entry of the log; a reason where that cannot be."""
+    gone = undone(history.entries)
+    later = [row for row in history.entries if _can_go(row) and row.seq not in gone]
+    if not typed.isdecimal() or int(typed[:9]) not in {row.seq for row in later}:
+        return "Give the number of an answer in the log that still stands."
+    back = [row for row in later if row.seq >= int(typed)]
+    turned = sum(turned_something(row) for row in back[1:])
+    words = [f"Say entry {typed} anew ({entry_words(back[0])})?"]
+    if len(back) > 1:
+        words.append(f"This takes back the {len(back) - 1} after it, too: they are asked for again.")
+    if turned:
+        words.append("What hands have turned since stays turned.")
+    return Question(f"{' '.join(words)}  r: yes   Esc: no", {"r": Undo(), "enter": Undo()}, len(back))
 
 
 def about_end(ask: Ask | None, reading: float | None, turns: float | None, unit: UnitName | None) -> Question | str:

@@ -6,11 +6,14 @@ from pathlib import Path
 
 from aligner.procedure.model import Procedure
 from aligner.rehearsal.draw import draw
-from aligner.rehearsal.population import read_population
+from aligner.rehearsal.population import Population, read_population
 from aligner.rehearsal.set import VirtualSet
 from aligner.rehearsal.set_file import demo_set, demo_sets, read_set
 from aligner.screens.sources import left_positions
+from aligner.screens.tour import TOUR
 from aligner.shipped import folder
+
+_TOUR_SET = "fm-demo-set.toml"
 
 
 class FeltSet:
@@ -49,10 +52,16 @@ class FeltSet:
 
 def _made(procedure: Procedure, seed: int) -> VirtualSet:
     """The set that comes with the program for that procedure; for others one is drawn from the population."""
+    if procedure.name == TOUR:
+        return VirtualSet(procedure, read_set(folder("demo_data") / _TOUR_SET).parts, _population(), seed)
     if procedure.name in {read_set(path).procedure for path in demo_sets()}:
         return demo_set(procedure, seed)
-    population = read_population(folder("demo_data") / "population.toml")
+    population = _population()
     return VirtualSet(procedure, draw(procedure, population, seed, 0), population, seed)
+
+
+def _population() -> Population:
+    return read_population(folder("demo_data") / "population.toml")
 
 
 def placed(procedure: Procedure, job: Path | None) -> FeltSet:

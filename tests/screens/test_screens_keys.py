@@ -239,3 +239,48 @@ def test_every_command_has_a_key_of_its_own_and_a_line_of_help() -> None:
 @pytest.mark.parametrize("columns", [20, 80, 200])
 def test_the_footer_never_runs_over(columns: int) -> None:
     assert len(footer(tuple(command.name for command in GUIDE), columns)) <= columns
+
+
+def test_an_earlier_answer_is_corrected_by_its_number_and_what_came_after_is_taken_back_with_it() -> None:
+    desk = desk_with(CONFIRM)
+    told(desk, Done(), Reading(383_600.0), Reading(385_620.0), asks=(CONFIRM, READ, TOUCH, CORE))
+    press(desk, "r", "r")
+    typed(desk, "2")
+    press(desk, "enter", None)
+    assert desk.question is not None
+    assert "takes back the 1 after it, too" in desk.question.text
+    assert "stays turned" in desk.question.text
+    assert press(desk, "r", "r") == [Send(Undo()), Send(Undo())]
+    assert desk.waiting
+    told(desk, Done(), asks=(CONFIRM, READ, TOUCH, CORE))
+    assert desk.waiting  # the second undo is still on its way
+    told(desk, Done(), asks=(CONFIRM, READ, TOUCH, CORE))
+    assert not desk.waiting
+
+
+def test_a_number_that_is_not_in_the_log_is_refused_and_nothing_is_taken_back() -> None:
+    desk = desk_with(CONFIRM)
+    told(desk, Done(), asks=(CONFIRM, READ))
+    press(desk, "r", "r")
+    typed(desk, "7")
+    assert desk.echo() == (False, "Give the number of an answer in the log that still stands.")
+    assert press(desk, "enter", None) == []
+    assert desk.question is None
+    press(desk, "escape", None)
+    assert not desk.writing
+
+
+def test_pasted_lines_wait_in_the_entry_line_and_never_become_commands() -> None:
+    desk = desk_with(READ)
+    paste(desk, "383.6\nu\nq\n")
+    assert desk.line.text == "383.6;u;q"
+    assert not desk.waiting
+    sound, _ = desk.echo()
+    assert not sound
+
+
+def test_on_the_virtual_set_its_owner_does_what_is_asked_by_one_key_and_nowhere_else() -> None:
+    assert press(desk_with(TOUCH, serves=EVERYTHING, turnable=True), "a", "a") == [Do("rehearse")]
+    desk = desk_with(TOUCH)
+    assert press(desk, "a", "a") == []
+    assert "Only the virtual set" in desk.message

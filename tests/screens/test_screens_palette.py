@@ -3,7 +3,7 @@
 from pathlib import Path
 
 from aligner.screens.app import AlignerApp
-from aligner.screens.commands import GUIDE
+from aligner.screens.commands import GUIDE, JOBS
 from tests.screens.driving import shown_guide, until
 from tests.screens.scripted import CONFIRM, READ, guide
 
@@ -20,7 +20,8 @@ async def test_every_command_of_the_guide_is_in_the_palette_and_does_what_its_ke
         assert desk.history.entries[0].ask == CONFIRM
 
 
-async def test_the_list_has_only_what_every_screen_has(tmp_path: Path) -> None:
+async def test_over_the_list_of_jobs_the_palette_has_the_commands_of_the_list(tmp_path: Path) -> None:
     app = AlignerApp(tmp_path)
     async with app.run_test(size=(80, 24)):
-        assert [command.title for command in app.get_system_commands(app.screen)] == ["colours", "keys"]
+        titles = [command.title for command in app.get_system_commands(app.screen)]
+        assert titles == [*(f"{command.name} ({command.shown})" for command in JOBS), "colours", "keys"]
