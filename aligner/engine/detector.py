@@ -25,6 +25,8 @@ MOST_PRIMARIES = 3
 """Touches of the primary for symmetry; each is half a guess, as the secondary answers to it."""
 _WITHIN = 0.05
 """Half width of the aim of the primary, as a share of the peak: more than a hand on a core can hold is not asked."""
+_ASIDE = 0.3
+"""Where the generator stands for the primary, as a share of the way from zero to a peak."""
 _VAGUE = 3.0
 """In tolerances: a zero that is known no better than this is not judged, the curve is read on instead."""
 
@@ -196,8 +198,8 @@ def _judged(scene: _Scene, fit: "SCurveFit", now: StepState) -> Outcome:
     unlike = 2.0 * abs(fit.symmetry.value)
     if unlike > step.asymmetry:
         why = f"the halves differ by {unlike * 100:.0f} %, {step.asymmetry * 100:.0f} % is allowed; {words}"
-        touch = _primary(scene, fit, why)
-        return Outcome(_report(scene, fit, now if touch else "at-limit", why), touch)
+        turn = _primary_aside(scene, fit, why) or _primary(scene, fit, why)
+        return Outcome(_report(scene, fit, now if turn else "at-limit", why), turn)
     if step.linear_hz is not None and fit.linear_span_hz.value < step.linear_hz:
         straight, wanted = show(fit.linear_span_hz.value, "Hz", 1e3), show(step.linear_hz, "Hz")
         why = f"it is straight over {straight} only, {wanted} is wanted: load the coil for less Q; {words}"
@@ -210,6 +212,36 @@ def _wider(step: DetectorStep, state: Swept) -> tuple[float, float]:
     half = (step.span_hz[1] - step.span_hz[0]) / 2.0
     low, high = (end(hz for hz, _ in state.points) for end in (min, max))
     return max(low - half, low / 2.0), high + half
+
+
+def _primary_aside(scene: _Scene, fit: "SCurveFit", why: str) -> Peak | None:
+    """The primary peaked once with the generator a little aside of zero, on the side where the voltage is positive.
+
+    There the voltage is greatest with the primary on the zero's own frequency, whichever way it was off: derived from
+    the pair, d|E|/dx1 = 0 at x1 = y (k^2 Q^2 - 1 - y^2) / (1 + y^2), little beside y where k Q is about 1.
+    """
+    step = scene.step
+    if not step.symmetry or scene.tried(step.symmetry):
+        return None
+    aside = _ASIDE * (fit.high_peak_hz.value - fit.low_peak_hz.value) / 2.0
+    hz = round(fit.zero_hz.value + (aside if fit.slope_v_per_hz.value > 0 else -aside))
+    adjuster = scene.bench.procedure.adjuster(step.symmetry)
+    where = f" ({adjuster.where})" if adjuster.where else ""
+    turns = " Count the turns from where it stands now." if adjuster.counted else ""
+    return Peak(
+        id=0,
+        step=step.id,
+        text=(
+            f"Generator at {show(hz, 'Hz', 1e3)}, a little aside of zero. Peak {step.symmetry}{where} for the highest "
+            f"positive voltage; the secondary is set to zero again after it.{turns}"
+        ),
+        why=f"{why[0].upper()}{why[1:]}.",
+        adjuster=step.symmetry,
+        circuit=step.circuit,
+        point=scene.point,
+        generator=strip_generator(scene.bench.procedure, step.generator, float(hz)),
+        quantity="volts",
+    )
 
 
 def _primary(scene: _Scene, fit: "SCurveFit", why: str) -> Touch | None:

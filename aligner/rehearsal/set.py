@@ -88,7 +88,7 @@ class VirtualSet:
             return "turns", self.hand.clockwise(adjuster) - begun
         step = self.step(ask)
         if self.behind is not None and self.behind.works(step):
-            reading = self.behind.reading(step, quantity, stabilised=ask.get("find") == "max")
+            reading = self.behind.reading(step, quantity, stabilised=ask.get("find") == "max" and self.behind.has_ratio)
         else:
             reading = self.bench.reading(quantity, str(ask.get("circuit", "")))
         return quantity, float("nan") if reading is None else reading

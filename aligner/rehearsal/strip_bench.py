@@ -30,6 +30,12 @@ class StripBench:
         """Whether a step's asks are answered here."""
         return isinstance(step, KINDS) or not self.bench.electrical.parts.circuits
 
+    @property
+    def has_ratio(self) -> bool:
+        """Whether the detector has a stabilised voltage."""
+        detector = self.electrical.strip.detector
+        return detector is not None and detector.form == "ratio"
+
     # Readings
 
     def reading(self, step: Step | None, quantity: str, *, stabilised: bool = False) -> float | None:
@@ -80,7 +86,8 @@ class StripBench:
         quantity = str(ask.get("quantity") or "level")
         hz = self.bench.generator_hz or self.electrical.strip.nominal
         begun = self.bench.hand.clockwise(name)
-        stabilised = find == "max"
+        # A ratio detector's primary is peaked on its electrolytic; any other's on the output.
+        stabilised = find == "max" and self.has_ratio
 
         def seen(places: Numbers) -> Numbers:
             at = self.bench.with_screw(name, places)

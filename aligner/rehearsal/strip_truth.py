@@ -11,6 +11,7 @@ from aligner.rehearsal.truth import Judged
 
 StripStep = IfPeakStep | IfSweepStep | DetectorStep
 _PEAKED_DB = 0.5  # a can is peaked where turning it would not give so much more; nobody hears less
+_ABOUT_IN_TUNE = 0.8
 _GRID = 513
 
 
@@ -82,16 +83,20 @@ class StripTruth:
         return bool(volts.min() < 0 < volts.max())
 
     def _alike(self, step: DetectorStep) -> bool:
-        """Whether the primary can be set so that both peaks are as alike as is asked for."""
+        """Whether both peaks can be as alike as is asked for, with the primary about in tune.
+
+        Far out of tune it is nearly nothing to both of them: they are alike again, and small.
+        """
         if not step.symmetry:
             return True
         low, high = self._set.hand.reach(step.symmetry)
-        rows = [self._unlike({step.symmetry: float(at)}) for at in np.linspace(low, high, 65)]
-        return min(rows) <= step.asymmetry
+        rows = [self._peaks({step.symmetry: float(at)}) for at in np.linspace(low, high, 129)]
+        most = max(above + below for above, below in rows)
+        about = [(above, below) for above, below in rows if above + below > _ABOUT_IN_TUNE * most]
+        return any(2 * abs(above - below) / (above + below) <= step.asymmetry for above, below in about)
 
-    def _unlike(self, moved: dict[str, float]) -> float:
+    def _peaks(self, moved: dict[str, float]) -> tuple[float, float]:
         places = {**self._set.positions(), **moved}
         grid = self.centre_hz * np.linspace(0.96, 1.04, _GRID)
         volts = np.asarray(self._strip.detector_volts(grid, places)[0])
-        above, below = float(volts.max()), -float(volts.min())
-        return abs(above - below) / max((above + below) / 2, 1e-12)
+        return float(volts.max()), -float(volts.min())

@@ -33,11 +33,12 @@ tolerance = "10 kHz"
 class Detector:
     """A discriminator whose secondary sets the centre and whose primary sets the offset of the two halves.
 
-    `stubborn`: how much of a wanted change the primary does.
+    `stubborn`: how much of a wanted change the primary does; `peaked`: how much of the difference peaking it cures.
     """
 
     curve: SCurve = field(default_factory=lambda: SCurve("discriminator", 10.62e6, 110e3, 2.0, 0.5))
     stubborn: float = 1.0
+    peaked: float = 1.0
 
     def __call__(self, ask: Ask) -> Answer | None:
         if isinstance(ask, Sweep) and ask.quantity == "volts":
@@ -49,6 +50,7 @@ class Detector:
             self.curve = replace(self.curve, centre_hz=self.curve.centre_hz - off)
             return Reading(0.0, turns=0.4)
         if isinstance(ask, Peak) and ask.quantity == "volts":
+            self.curve = replace(self.curve, offset_v=(1.0 - self.peaked) * self.curve.offset_v)
             return Reading(4.2, turns=0.2)
         if isinstance(ask, Touch):
             assert ask.generator is not None
@@ -76,10 +78,38 @@ def test_the_order_is_secondary_curve_primary_and_secondary_again() -> None:
         "confirm",
         "peak detector-secondary null",
         "sweep",
+        "peak detector-primary max",
+        "peak detector-secondary null",
+        "sweep",
+    ]
+
+
+def test_the_primary_is_peaked_a_little_aside_of_zero_where_the_voltage_is_positive() -> None:
+    for height in (2.0, -2.0):
+        own = Detector(SCurve("discriminator", 10.62e6, 110e3, height, 0.5))
+        bench = StripBench(procedure_of(DETECTOR), own=own)
+        bench.run()
+        peak = next(ask for ask in bench.asks if isinstance(ask, Peak) and ask.find == "max")
+        assert peak.generator is not None
+        aside = peak.generator.hz - 10.7e6
+        assert 10e3 < abs(aside) < 110e3
+        assert (aside > 0) == (height > 0)
+
+
+def test_a_primary_that_peaking_does_not_cure_is_turned_at_the_upper_peak_to_the_mean_of_both() -> None:
+    bench = StripBench(procedure_of(DETECTOR), own=Detector(peaked=0.2))
+    assert bench.run().aligned
+    assert kinds(bench)[3:] == [
+        "peak detector-primary max",
+        "peak detector-secondary null",
+        "sweep",
         "touch detector-primary",
         "peak detector-secondary null",
         "sweep",
     ]
+    touch = next(ask for ask in bench.asks if isinstance(ask, Touch))
+    assert touch.direction == "more"  # the upper peak is the greater one: the primary is too high
+    assert "core further into the coil" in touch.text
 
 
 def test_zero_is_set_at_the_intermediate_frequency_that_was_found_and_not_at_the_nominal_one() -> None:
@@ -87,7 +117,7 @@ def test_zero_is_set_at_the_intermediate_frequency_that_was_found_and_not_at_the
     bench = StripBench(procedure_of(SWEEP, DETECTOR), own=own)
     assert bench.run().aligned
     assert own.curve.zero_hz() == pytest.approx(10.73e6, abs=10e3)
-    nulls = [ask for ask in bench.asks if isinstance(ask, Peak)]
+    nulls = [ask for ask in bench.asks if isinstance(ask, Peak) and ask.find == "null"]
     assert all(ask.generator is not None and abs(ask.generator.hz - 10.73e6) < 3e3 for ask in nulls)
     assert "IF reckoned with: 10.7" in nulls[0].why
 
@@ -119,7 +149,7 @@ def test_what_the_curve_shows_is_told() -> None:
 
 
 def test_halves_that_stay_unlike_end_at_limit_after_three_touches() -> None:
-    bench = StripBench(procedure_of(DETECTOR), own=Detector(stubborn=0.02))
+    bench = StripBench(procedure_of(DETECTOR), own=Detector(stubborn=0.02, peaked=0.02))
     bench.run()
     assert kinds(bench).count("touch detector-primary") == 3
     report = bench.step("detector")
