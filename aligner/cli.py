@@ -129,9 +129,8 @@ def _version(_: argparse.Namespace) -> Exit:
 
 def _parser() -> argparse.ArgumentParser:
     jobs = argparse.ArgumentParser(add_help=False)
-    jobs.add_argument(
-        "--jobs", metavar="FOLDER", type=Path, help="the folder of jobs (default: the user's data folder)"
-    )
+    what = "the folder of jobs (default: the user's data folder)"
+    jobs.add_argument("--jobs", metavar="FOLDER", type=Path, help=what)
     top = argparse.ArgumentParser(
         prog="aligner",
         description="Leads a person through the alignment of a superheterodyne receiver, one adjuster at a time. "
@@ -154,17 +153,15 @@ def _parser() -> argparse.ArgumentParser:
 
     add("demo", _screens, "Align a virtual set by hand on the screen.", with_jobs=True).set_defaults(demo=True)
     add("jobs", _list_jobs, "List the jobs.", with_jobs=True)
-    pipe = add(
-        "pipe", _pipe, "Run a job by JSON Lines: asks and notices on standard output, answers on input.", with_jobs=True
-    )
+    words = "Run a job by JSON Lines: asks and notices on standard output, answers on input."
+    pipe = add("pipe", _pipe, words, with_jobs=True)
     pipe.add_argument("what", metavar="JOB-OR-PROCEDURE", help="a job (file or name) to go on with, or a procedure")
     pipe.add_argument("--name", help="the name of the set, for a new job")
     pipe.add_argument("--by", choices=_WAYS, help="the way of seeing to begin with, where a step lists several")
     check = add("check", _check, "Check a procedure file and name every fault.")
     check.add_argument("file", metavar="FILE", help="a procedure file, or the name of a shipped procedure")
-    check.add_argument(
-        "--plan", action="store_true", help="what to expect before a job: parts, tracking, image, counter readings"
-    )
+    what = "what to expect before a job: parts, tracking, image, counter readings"
+    check.add_argument("--plan", action="store_true", help=what)
     check.add_argument("--json", action="store_true", help="the plan as one JSON object")
     _add_listen(add("listen", _listen, "Show each line of a serial port as received and as understood."))
     _add_rehearse(add("rehearse", _rehearse, "Run a whole procedure on many virtual sets."))
