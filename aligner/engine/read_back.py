@@ -1,13 +1,15 @@
 """The step `read-back`: readings at the end, each compared with its limit."""
 
+import math
 from typing import Literal
 
-from aligner.engine.answers import Reading
+from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Point, Read
 from aligner.engine.bench import Bench, Outcome, Target
 from aligner.engine.by_reading import read_target_words
 from aligner.engine.instruments import point_of
 from aligner.engine.ledger import spot_of
+from aligner.engine.outcomes import plain
 from aligner.engine.survey import StepReport, StepState
 from aligner.estimate.events import Moved, Spot
 from aligner.procedure.model import Limit, ReadBackStep, SealStep
@@ -17,14 +19,18 @@ _UNITS: dict[str, Literal["Hz", "dB"]] = {"frequency": "Hz", "resonance": "Hz", 
 
 
 def work(bench: Bench, step: ReadBackStep, *, passed: bool) -> Outcome:
-    """Held when every limit was read since the last touch and kept."""
-    last = max((e.seq for e in bench.ledger.events if isinstance(e, Moved)), default=-1)
+    """Held when every limit was read since the last touch of its band and kept; at limit where one cannot be read."""
+    last = last_move(bench, step.band)
     found = [(limit, _reading(bench, step, limit, last)) for limit in step.limits]
     missing = [limit for limit, value in found if value is None]
     if missing:
         state: StepState = "disturbed" if passed else "to-do"
         why = f"{len(found) - len(missing)} of {len(found)} read"
         return Outcome(StepReport(step.id, step.kind, step.title, state, why), limit_ask(bench, step, missing[0]))
+    unread = [limit for limit, value in found if value is not None and math.isnan(value)]
+    if unread:
+        places = " and ".join(dict.fromkeys(_place(bench, step, limit) for limit in unread))
+        return plain(step, "at-limit", f"no reading at {places}, so nobody knows what is there")
     errors = [(limit, _error(bench, step, limit, value)) for limit, value in found if value is not None]
     worst, error = max(errors, key=lambda pair: abs(pair[1]) / pair[0].within)
     fine = abs(error) <= worst.within
@@ -43,18 +49,34 @@ def work(bench: Bench, step: ReadBackStep, *, passed: bool) -> Outcome:
     )
 
 
+def last_move(bench: Bench, band: str) -> int:
+    """Number of the newest movement of anything but the front ends of other bands, -1 for none."""
+    here = frozenset(bench.frame(band).circuits) if bench.procedure.bands else frozenset()
+    elsewhere = {c.id for c in bench.procedure.circuits if c.role in ("oscillator", "signal")} - here
+    moves = [
+        e.seq
+        for e in bench.ledger.events
+        if isinstance(e, Moved) and not elsewhere.issuperset(bench.procedure.adjuster(e.adjuster).circuits)
+    ]
+    return max(moves, default=-1)
+
+
 def _reading(bench: Bench, step: ReadBackStep, limit: Limit, since: int) -> float | None:
+    """The newest reading of a limit; not a number where there was nothing to read, None where it was not read."""
     for entry in reversed(bench.ledger.of_step(step.id)):
         ask = entry.ask
-        same = isinstance(ask, Read) and (ask.quantity, ask.point, ask.circuit) == limit_key(bench, limit)
-        if same and isinstance(entry.answer, Reading) and 2 * entry.seq > since:
-            return entry.answer.value
+        same = isinstance(ask, Read) and (ask.quantity, ask.point, ask.circuit) == limit_key(bench, step.band, limit)
+        if same and 2 * entry.seq > since:
+            if isinstance(entry.answer, Reading):
+                return entry.answer.value
+            if isinstance(entry.answer, Cannot):
+                return math.nan
     return None
 
 
-def limit_key(bench: Bench, limit: Limit) -> tuple[str, Point, str]:
-    """Quantity, point and circuit of a limit's reading, as an ask carries them."""
-    circuit = limit.circuit or next((c.id for c in bench.procedure.circuits if c.role == "oscillator"), "")
+def limit_key(bench: Bench, band: str, limit: Limit) -> tuple[str, Point, str]:
+    """Quantity, point and circuit of a limit's reading on a band, as an ask carries them."""
+    circuit = limit.circuit or (bench.frame(band).oscillator if bench.procedure.bands else "")
     return (
         limit.quantity,
         point_of(limit.place),
@@ -70,7 +92,7 @@ def _error(bench: Bench, step: ReadBackStep, limit: Limit, value: float) -> floa
     if limit.quantity == "level":
         peak = max((level.db for level in bench.ledger.levels if level.hz == limit.place.received), default=value)
         return value - peak
-    return value
+    return value - (limit.place.volts or 0.0)  # a voltage: of its place, or of a detector that should stand at zero
 
 
 def _target(bench: Bench, step: ReadBackStep | SealStep, limit: Limit) -> Target:
@@ -85,7 +107,7 @@ def _target(bench: Bench, step: ReadBackStep | SealStep, limit: Limit) -> Target
 
 def limit_ask(bench: Bench, step: ReadBackStep | SealStep, limit: Limit) -> Read:
     """The reading of a limit."""
-    quantity, point, circuit = limit_key(bench, limit)
+    quantity, point, circuit = limit_key(bench, step.band, limit)
     target = _target(bench, step, limit)
     return Read(
         id=0,

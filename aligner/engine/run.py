@@ -49,7 +49,7 @@ from aligner.engine.answers import (
     Undo,
     WandSeen,
 )
-from aligner.engine.asks import Ask, Finished
+from aligner.engine.asks import Ask, Confirm, Finished, GeneratorSetting
 from aligner.engine.bench import Bench, Outcome
 from aligner.engine.doubt import agrees, doubt_of
 from aligner.engine.fitness import check_answer
@@ -128,7 +128,7 @@ def _walk(bench: Bench) -> tuple[list[Outcome], Ask | None]:
         elif frontier_ask is not None:
             outcomes.append(Outcome(_blank(step, "to-do", "")))
         else:
-            outcome = _reckoned(bench, step, _work(bench, step, passed=n < reached))
+            outcome = _dressed(bench, step, _reckoned(bench, step, _work(bench, step, passed=n < reached)))
             outcomes.append(outcome)
             if n >= reached:
                 frontier_ask = _frontier(outcomes, n, reached)
@@ -193,6 +193,20 @@ def _reckoned(bench: Bench, step: Step, outcome: Outcome) -> Outcome:
     if ask is not None:
         ask = msgspec.structs.replace(ask, why=f"{ask.why} ({words}.)".strip())
     return Outcome(replace(report, why=f"{report.why}; {words}" if report.why else words), ask)
+
+
+def _dressed(bench: Bench, step: Step, outcome: Outcome) -> Outcome:
+    """The outcome with the ask's generator coupled as its step says, and the band named where there are several."""
+    ask = outcome.ask
+    if ask is None or isinstance(ask, Confirm):
+        return outcome
+    how, band = getattr(step, "generator", None), getattr(step, "band", "")
+    if how is not None and ask.generator is not None:
+        coupled = GeneratorSetting(ask.generator.hz, how.modulation, how.into, how.through)
+        ask = msgspec.structs.replace(ask, generator=coupled)
+    if band and len(bench.procedure.bands) > 1:
+        ask = msgspec.structs.replace(ask, text=f"Band switch to \u201c{band}\u201d. {ask.text}")
+    return replace(outcome, ask=ask)
 
 
 def _blank(step: Step, state: str, why: str) -> StepReport:

@@ -5,9 +5,8 @@ from aligner.engine.asks import Confirm, Read
 from aligner.engine.bench import Bench, Outcome
 from aligner.engine.locks import Locked, locked, open_lock, shift_of
 from aligner.engine.outcomes import busy, plain
-from aligner.engine.read_back import limit_ask, limit_key
+from aligner.engine.read_back import last_move, limit_ask, limit_key
 from aligner.engine.survey import StepReport
-from aligner.estimate.events import Moved
 from aligner.procedure.model import Limit, SealStep
 from aligner.quantity import show
 
@@ -30,9 +29,8 @@ def work(bench: Bench, step: SealStep, *, passed: bool) -> Outcome:
 
 def _fresh(bench: Bench, step: SealStep, limit: Limit, made: tuple[Locked, ...]) -> bool:
     """Whether a limit was read (or could not be) since anything was last turned or locked, in whichever step."""
-    turned = max((e.seq for e in bench.ledger.events if isinstance(e, Moved)), default=-1)
-    since = max(turned, 2 * made[-1].seq if made else -1)
-    wanted = limit_key(bench, limit)
+    since = max(last_move(bench, step.band), 2 * made[-1].seq if made else -1)
+    wanted = limit_key(bench, step.band, limit)
     return any(
         isinstance(e.ask, Read)
         and 2 * e.seq > since

@@ -1,0 +1,33 @@
+"""Read-back, the coupling of the generator that a step asks for, and the band that an ask belongs to."""
+
+from aligner.engine.answers import Cannot, Reading
+from aligner.engine.asks import Peak, Read
+from tests.engine.ideal_set import Conversation
+from tests.small_sets import FM, read, read_back
+
+FINAL = read_back('{ volts = "8 V", received = "108 MHz", quantity = "frequency", within = "75 kHz" }')
+
+
+def test_a_read_back_that_cannot_be_read_ends() -> None:
+    talk = Conversation(read(FM + FINAL))
+    talk.work_until(lambda ask: ask.step == "final")
+    talk.say(Cannot("no-reading"))
+    assert talk.known.ask is None
+    assert talk.report("final").state == "at-limit"
+
+
+def test_a_voltage_read_back_is_compared_with_its_place() -> None:
+    talk = Conversation(
+        read(FM + read_back('{ volts = "5 V", received = "97 MHz", quantity = "volts", within = "0.2 V" }'))
+    )
+    talk.work_until(lambda ask: ask.step == "final")
+    talk.say(Reading(5.05))
+    assert talk.report("final").state == "held"
+
+
+def test_a_step_with_a_generator_of_its_own_is_fed_by_it() -> None:
+    own = FM + '[step.generator]\ninto = "mixer"\nthrough = "1 nF"\n'
+    ask = Conversation(read(own)).work_until(lambda ask: ask.step == "antenna")
+    assert isinstance(ask, Read | Peak)
+    assert ask.generator is not None
+    assert (ask.generator.into, ask.generator.through) == ("mixer", "1 nF")
