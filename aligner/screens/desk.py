@@ -18,7 +18,7 @@ from aligner.quantity import UnitName
 from aligner.screens.entry import Line, understood
 from aligner.screens.expected import expected
 from aligner.screens.questions import Question, about_correction, about_doubt
-from aligner.screens.stream import Stream, readable
+from aligner.screens.stream import Stream, readable, thinned
 from aligner.screens.view import View, scale_of, view
 
 
@@ -103,11 +103,11 @@ class Desk:
 
     def sample(self, window: tuple[Sample, ...]) -> list[Effect]:
         """What the source has seen lately; what follows where it has stood still long enough."""
-        fresh = [row for row in window if row.at_s > self.since_s]
+        fresh = tuple(row for row in window if row.at_s > self.since_s)
         if self.stream is None or not self.reads_live or not fresh:
             return []
         self.since_s = fresh[-1].at_s
-        for row in fresh:
+        for row in thinned(fresh):
             self.stream.take(row)
         taken = self.hold()
         if isinstance(taken, Captured):

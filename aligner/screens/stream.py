@@ -1,12 +1,16 @@
 """The stream of live readings since the open ask was shown: the newest, the best, how still it stands."""
 
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from aligner.engine.answers import Reading
 from aligner.engine.asks import Ask, Peak, Read, Touch
 from aligner.engine.capture import Captured, NotYet, Sample, Window, capture, newest, settled
 from aligner.engine.gauge import Best, Gauge, best_of, gauge
 from aligner.screens.fingers import Fingers
+
+A_LOOK = 12
+"""Values that are taken over at each look at a source; a flood of more is thinned, or the keys would wait for it."""
 
 LONGEST_TRACE = 3000
 """Readings kept for the peak seen so far: five minutes at ten a second."""
@@ -80,6 +84,20 @@ class Stream:
         """The answer made of what was taken, with the net turns where they can be counted."""
         turns = round(self.turned, 4) if counted and self.turned else None
         return Reading(taken.value, turns, seen=taken.seen)
+
+
+def thinned(samples: tuple[Sample, ...]) -> tuple[Sample, ...]:
+    """Of a flood the least, the greatest and the newest value of each part: what was outside an aim stays seen."""
+    if len(samples) <= A_LOOK:
+        return samples
+    parts = A_LOOK // 3
+    ends = [len(samples) * part // parts for part in range(parts + 1)]
+    kept: set[int] = set()
+    for begin, end in pairwise(ends):
+        part = range(begin, end)
+        by_value = sorted(part, key=lambda at: samples[at].value)
+        kept |= {by_value[0], by_value[-1], end - 1}
+    return tuple(samples[at] for at in sorted(kept))
 
 
 def readable(ask: Ask | None, serves: frozenset[str]) -> bool:

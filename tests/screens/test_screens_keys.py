@@ -8,6 +8,7 @@ from aligner.screens.commands import GUIDE, footer, help_lines
 from aligner.screens.desk import Desk, Do, Send, Turn
 from aligner.screens.keys import paste, press
 from aligner.screens.sources import COUNTER, EVERYTHING
+from aligner.screens.stream import thinned
 from tests.screens.scripted import CAUTION, CONFIRM, CORE, PEAK, READ, TOUCH, desk_with, told
 
 
@@ -284,3 +285,13 @@ def test_on_the_virtual_set_its_owner_does_what_is_asked_by_one_key_and_nowhere_
     desk = desk_with(TOUCH)
     assert press(desk, "a", "a") == []
     assert "Only the virtual set" in desk.message
+
+
+def test_a_flood_is_thinned_to_a_few_values_and_its_extremes_are_among_them() -> None:
+    flood = samples(*[385_620.0 + at % 7 for at in range(500)], 400_000.0, *[385_620.0] * 499)
+    kept = thinned(flood)
+    assert len(kept) <= 12
+    assert max(row.value for row in kept) == 400_000.0
+    assert kept[-1] == flood[-1]
+    assert [row.at_s for row in kept] == sorted(row.at_s for row in kept)
+    assert thinned(flood[:5]) == flood[:5]
