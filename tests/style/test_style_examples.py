@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from aligner.errors import Exit
+from aligner.errors import Exit, ProcedureError
 from aligner.procedure.library import find
 from aligner.procedure.reader import parse_procedure, read_procedure
 from aligner.screens.commands import GUIDE
@@ -62,6 +62,15 @@ def test_the_procedure_that_the_readme_shows_has_no_fault() -> None:
     assert [step.kind for step in parse_procedure(shown, "README.md").steps] == [
         "prepare", "coverage", "tracking", "read-back",
     ]  # fmt: skip
+
+
+def test_the_faults_that_the_readme_shows_are_found_in_its_procedure() -> None:
+    (sound,) = _blocks("toml")
+    (shown,) = [block for block in _blocks("") if block.startswith("set.toml:")]
+    faulty = sound.replace('"455 kHz"', '"455"').replace('circuit = "antenna"', 'circuit = "aerial"')
+    with pytest.raises(ProcedureError) as caught:
+        parse_procedure(faulty.replace("compression", "compresion", 1), "set.toml")
+    assert [str(fault) for fault in caught.value.faults] == shown.splitlines()
 
 
 def test_the_full_procedure_uses_the_kinds_of_steps_that_the_readme_says() -> None:
