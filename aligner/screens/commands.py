@@ -42,6 +42,7 @@ GUIDE: tuple[Command, ...] = (
     Command("known", ("k",), "k", "known", "What is known of each circuit, and why this is next."),
     Command("zoom", ("z",), "z", "", "The reading alone, or with the steps and the log."),
     Command("theme", ("t",), "t", "", "Next colours: dark, light, high contrast."),
+    Command("plain", ("b",), "b", "", "Blocks and dots, or plain characters where the font lacks them."),
     Command("left", ("left", "shift+left", "ctrl+left"), "Left", "", "Virtual set: turn left (Shift: fine)."),
     Command("right", ("right", "shift+right", "ctrl+right"), "Right", "", "Virtual set: turn right (Shift: fine)."),
     Command("answer", ("a",), "a", "", "Virtual set: let its owner do what is asked, turning included."),

@@ -61,6 +61,11 @@ class Paper:
         return self.columns >= 110 and self.rows >= 36
 
     @property
+    def spread(self) -> str:
+        """The sign before a tolerance."""
+        return "+-" if self.ascii_only else "±"
+
+    @property
     def marks(self) -> Marks:
         """What the bar is drawn with."""
         return PLAIN if self.ascii_only else BLOCKS
@@ -140,7 +145,7 @@ def _without_reading(asked: Asked, ask: Ask, scale: Scale, paper: Paper, *, wait
     label = "AIM (no reading yet)" if waits else "TURN UNTIL IT READS"
     column = _column(label, asked.aim, scale, paper)
     arrow = Column("", _arrow(way, paper))
-    within = Column("", ("", f"± {scale.figures(asked.within)} {scale.unit}" if asked.within else ""))
+    within = Column("", ("", f"{paper.spread} {scale.figures(asked.within)} {scale.unit}" if asked.within else ""))
     columns = (column, arrow, within) if known else (column, within)
     movement = asked.ways[0 if asked.direction == "more" else 1] if asked.direction else ""
     hand = _hand(asked, way, asked.direction, paper) if known else movement
@@ -162,7 +167,7 @@ def _aim_column(shown: Gauge, scale: Scale, paper: Paper, room: int) -> Column:
     # In plain characters there is only the tall size, which may have no room beside the reading.
     small = paper.ascii_only and size == "low"
     rows = (figures,) if small else blocks(figures, size, ascii_only=paper.ascii_only)
-    spread = f"± {scale.figures(shown.within)} {scale.unit}"
+    spread = f"{paper.spread} {scale.figures(shown.within)} {scale.unit}"
     return Column(f"AIM {scale.unit}", (*rows, "", spread) if len(rows) < 5 or paper.roomy else rows)
 
 

@@ -23,6 +23,7 @@ from aligner.screens.opening import Opening
 from aligner.screens.pages import sitting_pages
 from aligner.screens.paint import rows_of
 from aligner.screens.reading_pages import Pages
+from aligner.screens.returning import look_again
 from aligner.screens.row import Row
 from aligner.screens.seat import Seat
 from aligner.screens.sources import Choice, Plugged
@@ -131,7 +132,7 @@ class Guide(Screen[str]):
             self.query_one(Large).show(desk, paper)
         message = self.seat.message if self.seat is not None else ""
         words = coach(desk.procedure, desk.history, desk.ask)
-        self.query_one("#coach", Row).display = bool(words)
+        self.query_one("#coach", Row).display = bool(words) and not self.has_class("charted")
         for name, text in rows_of(desk, paper, self.query_one("#lower").size.height, self._source_words, message):
             self._put(name, text)
         self._put("coach", words)
@@ -164,6 +165,8 @@ class Guide(Screen[str]):
         self._begin(opened)
         if later:
             self.worker.post(Sitting())
+            if self.seat is not None and self.seat.plugged.virtual is None:
+                await look_again(self.app, opened.history, self.worker.post)
 
     def _begin(self, opened: Opened) -> None:
         plugged = self.seat.plugged if self.seat is not None else Plugged(Choice())
@@ -198,6 +201,8 @@ class Guide(Screen[str]):
         match what:
             case "ring":
                 self.app.bell()
+            case "plain":
+                self._ascii_only = not self._ascii_only
             case "zoom":
                 self.toggle_class("zoomed")
             case "curves":

@@ -58,7 +58,7 @@ def known_page(subject: Subject, columns: int) -> str:
     lines: list[str] = []
     for chapter in beliefs(subject.procedure, subject.history, subject.survey.ask):
         lines += [chapter.title, *(line for row in chapter.rows for line in _believed(row, columns)), ""]
-    return "\n".join(lines)
+    return "\n".join(lines).replace("±", "+-" if subject.plain else "±")
 
 
 def curves_page(subject: Subject, columns: int) -> str:

@@ -1,0 +1,24 @@
+"""The question of whether a set still is as it was left, asked once at a later sitting."""
+
+from collections.abc import Callable
+from typing import Any
+
+from textual.app import App
+
+from aligner.engine.answers import Answer
+from aligner.engine.history import History
+from aligner.screens.comeback import judged, left_at
+from aligner.screens.one_line import OneLine
+
+
+async def look_again(app: App[Any], history: History, post: Callable[[Answer], None]) -> None:
+    """One reading, which may be left out; what came of it goes into the record as a note."""
+    left = left_at(history)
+    question = left.question if left is not None else ""
+    while left is not None and (typed := await app.push_screen_wait(OneLine(question))) is not None:
+        found = judged(left, typed)
+        if isinstance(found, tuple):
+            post(found[0])
+            app.notify(found[1], timeout=20, markup=False)
+            return
+        question = f"{found} {left.question}"
