@@ -12,7 +12,7 @@ from aligner.engine.strip import Found, found_intermediate
 from aligner.engine.survey import StepReport
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable
-from aligner.estimate.events import Event, Moved, Sighted, Spot
+from aligner.estimate.events import Event, Moved, Sighted, Spot, Wanded
 from aligner.estimate.frame import Frame, frame_of, in_band
 from aligner.estimate.ladder import SERIES
 from aligner.procedure.model import Procedure
@@ -98,7 +98,11 @@ class Bench:
 
     def seen_since(self, circuit: str, seq: int) -> set[Spot]:
         """The spots where a circuit was sighted after event `seq`."""
-        return {e.spot for e in self.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > seq}
+        return {
+            e.spot
+            for e in self.ledger.events
+            if isinstance(e, Sighted | Wanded) and e.circuit == circuit and e.seq > seq
+        }
 
 
 def _inside(frame: Frame, spot: Spot) -> bool:

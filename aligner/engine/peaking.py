@@ -40,6 +40,7 @@ class Scene:
 
 
 def touches_of(scene: Scene) -> list[Entry]:
+    """The touches and peaks of this step, oldest first."""
     entries = scene.bench.ledger.of_step(scene.step.id)
     return [e for e in entries if isinstance(e.ask, Touch | Peak) and isinstance(e.answer, Reading | Cannot)]
 
@@ -88,6 +89,7 @@ def turns_to_go(scene: Scene, adjuster: str) -> tuple[float, float] | None:
 
 
 def turn_ask(scene: Scene, peak: Peak, turns: float, shift: float) -> Touch:
+    """An adjuster turned on past the peak where it stands, by counted turns."""
     handle = scene.belief.frame.handles[peak.adjuster]
     direction = direction_of(handle.setting, shift)
     others = " and ".join(a for a in scene.plan.everything.shifts if a != peak.adjuster) or "nothing else"
@@ -96,8 +98,14 @@ def turn_ask(scene: Scene, peak: Peak, turns: float, shift: float) -> Touch:
     return Touch(
         id=0,
         step=scene.step.id,
-        text=f"Leave the tool in {peak.adjuster} and turn on past the peak by {size} {way} ({way_words(handle.adjuster, direction)}).",
-        why=f"The peak is not where {peak.adjuster} belongs: with it {size} further, {others} will bring the peak back, at every point.",
+        text=(
+            f"Leave the tool in {peak.adjuster} and turn on past the peak by {size} {way} "
+            f"({way_words(handle.adjuster, direction)})."
+        ),
+        why=(
+            f"The peak is not where {peak.adjuster} belongs: with it {size} further, {others} will bring the peak back, "
+            "at every point."
+        ),
         adjuster=peak.adjuster,
         circuit=peak.circuit,
         point=peak.point,
@@ -121,7 +129,10 @@ def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
     return Peak(
         id=0,
         step=scene.step.id,
-        text=f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading, as the middle between two settings of equal fall.{turns}",
+        text=(
+            f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading, as the middle "
+            f"between two settings of equal fall.{turns}"
+        ),
         why=_FIRST_PEAK if first else _peak_why(scene, target),
         adjuster=name,
         circuit=scene.step.circuit,
@@ -176,6 +187,7 @@ def round_hz(hz: float, span_hz: float) -> float:
 
 
 def unreadable_at(scene: Scene, target: Target) -> bool:
+    """Whether there was no level to be had at a target."""
     return (scene.step.id, "level", target.point) in scene.bench.ledger.unreadable
 
 

@@ -5,7 +5,7 @@ from dataclasses import replace
 import numpy as np
 
 from aligner.circuits.resonance import detuning_of_fall
-from aligner.engine import by_level, by_reading
+from aligner.engine import by_level, by_reading, by_wand
 from aligner.engine.bench import Bench, Outcome, Target, goal_of
 from aligner.engine.instruments import received_spot
 from aligner.procedure.model import TrackingStep
@@ -19,7 +19,11 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     belief = bench.belief(step.band)
     targets = targets_of(bench, step)
     own = goal_of(belief, targets)
-    if way_of(bench, step) == "level":
+    way = way_of(bench, step)
+    if way == "wand":
+        goals = (goal_of(belief, band_targets(bench, step)), own)
+        return by_wand.work(bench, step, belief, targets, goals, passed=passed)
+    if way == "level":
         goals = (goal_of(belief, balanced_targets(bench, step)), own)
         return by_level.work(bench, step, belief, targets, goals, passed=passed)
     goals = (goal_of(belief, band_targets(bench, step)), own)

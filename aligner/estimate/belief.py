@@ -53,7 +53,7 @@ class CircuitBelief:
         return jacobian @ self.fit.covariance @ jacobian.T + self.unseen(z_hz)
 
     def push(self, setting: int) -> Array:
-        """What a unit movement of an adjuster of that setting does to the settings (4,) [1]: a coil carries some along."""
+        """What a unit movement of an adjuster of that setting [-] does to the settings (4,) [1]: a coil carries some along."""
         push = np.zeros(4)
         push[setting] = 1.0
         if setting == COIL:
@@ -105,7 +105,7 @@ class Belief:
         return z
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
-        """Effect per turn of an adjuster on its setting [1 a turn] and its standard error; None without counted turns."""
+        """Effect per turn of an adjuster on its setting [1] and its standard error [1]; None without counted turns."""
         return self.circuits[self.frame.handles[adjuster].adjuster.circuits[0]].fit.effect(adjuster)
 
 
@@ -209,7 +209,7 @@ def _as_of(circuit: CircuitBelief, events: tuple[Event, ...], seq: int) -> Circu
 
 
 def _received_places(oscillator: CircuitBelief, received_hz: Array) -> Array:
-    """The places [Hz] where the oscillator stands one IF from received_hz (n,): Newton steps from the places themselves."""
+    """The places [Hz] where the oscillator stands one IF from received_hz (n,), by Newton steps."""
     z = received_hz.copy()
     wanted = received_hz + oscillator.frame.offset_hz
     for _ in range(_PLACE_ROUNDS):

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from aligner.estimate.events import Event, Fallen, Moved, Seen, Sighted, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import Array, ladder
-from aligner.estimate.layout import Layout, setting_rows
+from aligner.estimate.layout import BRASS_LOSS_DB, Layout, setting_rows
 
 NDArrayBool = NDArray[np.bool_]
 NDArrayInt = NDArray[np.int64]
@@ -20,6 +20,13 @@ _PER_TURN_BEND = 0.06  # what a steady change of the effect along the travel lea
 _PLAIN_BEND = 0.3  # the same where a steady change is not allowed for
 _MOST_GROWTH = 2.0
 _WIDEST = 12.0
+_WAND_BEND = 0.05  # a wand is not held twice in quite the same place (relative)
+_GRID_X = np.linspace(-0.3, 0.3, 241)
+_GRID_PULL, _GRID_PUSH, _GRID_Q = (
+    np.array([0.017, 0.025, 0.036]),
+    np.array([0.012, 0.018, 0.026]),
+    np.array([0.75, 1.0, 1.3]),
+)
 _DEEPEST_DB = 60.0  # below this there is only noise
 
 
@@ -69,12 +76,12 @@ def forward_of(problem: "Given", circuit: str, seen: Sequence[Seen]) -> Forward:
         incidence[n], coil[n] = setting_rows(frame, layout, circuit, problem.events, event.seq)
         bend[n, columns] = problem.whitener[circuit][layout.spots[circuit].index(event.spot)]
     z = np.array([problem.places[e.seq] for e in seen])
-    return Forward(own, incidence, coil, layout.carried[circuit], bend, own.law(z) if len(seen) else z)
+    return Forward(own, incidence, coil, layout.carried[circuit], bend, own.law(z) if seen else z)
 
 
 @dataclass(frozen=True)
 class Given:
-    """What the equations are made of. places: by seq of a sighting, where on the scale [Hz] the set then truly stood."""
+    """What the equations are made of. places: by seq of a sighting, where on the scale [Hz] the set stood."""
 
     frame: Frame
     layout: Layout
@@ -118,7 +125,7 @@ def circuit_block(given: Given, circuit: str) -> CircuitBlock:
     return CircuitBlock(
         forward=forward_of(given, circuit, seen),
         seqs=tuple(e.seq for e in seen),
-        target=own.lny(hz) if len(seen) else hz,
+        target=own.lny(hz) if seen else hz,
         sd=np.array([_sd_lny(e) for e in seen]),
         fall_away=np.array([_fall_away(e) for e in seen]),
         fall_sign=np.array([e.sign if isinstance(e, Fallen) else 0 for e in seen], dtype=np.float64),
@@ -138,7 +145,8 @@ class WandBlock:
     generator: Array
     ferrite_db: Array
     brass_db: Array
-    sd: Array
+    sd_ferrite: Array
+    sd_brass: Array
     column: int
 
     def linear(self, mean: Array) -> Linear:
@@ -157,7 +165,7 @@ class WandBlock:
         jacobian[:, self.column + 2] += np.concatenate((here_q - up_q, here_q - down_q))
         jacobian[n:, self.column + 3] -= 1.0
         residual = np.concatenate((self.ferrite_db - ferrite, self.brass_db - brass))
-        return robust(self.seqs + self.seqs, jacobian, residual, np.concatenate((self.sd, self.sd)))
+        return robust(self.seqs + self.seqs, jacobian, residual, np.concatenate((self.sd_ferrite, self.sd_brass)))
 
 
 def _loss(x: Array, quality: float) -> tuple[Array, Array, Array]:
@@ -166,6 +174,37 @@ def _loss(x: Array, quality: float) -> tuple[Array, Array, Array]:
     scale = 10.0 / np.log(10.0)
     by_log = scale * 2.0 * square / (1.0 + square)
     return scale * np.log1p(square), scale * 2.0 * quality**2 * x / (1.0 + square), by_log
+
+
+def wand_hints(given: Given, circuit: str) -> CircuitBlock:
+    """Where each wand test by itself puts the circuit, as resonances: a start for the solver, which may not see so far.
+
+    The level changes little both near the resonance and far from it, so that a search from nought can end on the wrong
+    slope; a grid over distance, pulls and Q does not.
+    """
+    own = given.frame.circuits[circuit]
+    seen = [e for e in given.events if isinstance(e, Wanded) and e.circuit == circuit]
+    likely = np.array([_likely_distance(e) for e in seen])
+    return CircuitBlock(
+        forward=forward_of(given, circuit, seen),
+        seqs=tuple(e.seq for e in seen),
+        target=own.lny(np.array([e.hz for e in seen])) + likely,
+        sd=0.2 * np.abs(likely) + 0.002,
+        fall_away=np.zeros(len(seen)),
+        fall_sign=np.zeros(len(seen)),
+        is_fall=np.zeros(len(seen), dtype=bool),
+    )
+
+
+def _likely_distance(event: Wanded) -> float:
+    """ln y - ln y of the generator [1] that explains one wand test best, over usual pulls and qualities."""
+    x, pull, push, quality = np.meshgrid(_GRID_X, _GRID_PULL, _GRID_PUSH, event.q * _GRID_Q, indexing="ij")
+    here = np.log1p((quality * x) ** 2)
+    scale = 10.0 / np.log(10.0)
+    ferrite = scale * (here - np.log1p((quality * (x + pull)) ** 2))
+    brass = scale * (here - np.log1p((quality * (x - push)) ** 2)) - BRASS_LOSS_DB
+    miss = (ferrite - event.ferrite_db) ** 2 + (brass - event.brass_db) ** 2
+    return float(x.flat[int(np.argmin(miss))])
 
 
 def wand_block(given: Given, circuit: str) -> WandBlock:
@@ -177,7 +216,8 @@ def wand_block(given: Given, circuit: str) -> WandBlock:
         generator=given.frame.circuits[circuit].lny(np.array([e.hz for e in seen])),
         ferrite_db=np.array([e.ferrite_db for e in seen]),
         brass_db=np.array([e.brass_db for e in seen]),
-        sd=np.array([e.sd_db for e in seen]),
+        sd_ferrite=np.array([np.hypot(e.sd_db, _WAND_BEND * e.ferrite_db) for e in seen]),
+        sd_brass=np.array([np.hypot(e.sd_db, _WAND_BEND * e.brass_db) for e in seen]),
         column=given.layout.wand[circuit],
     )
 
@@ -225,7 +265,8 @@ class TurnBlock:
     usual: Array
     count: int
 
-    def linear(self, mean: Array) -> "Linear":
+    def linear(self, mean: Array) -> Linear:
+        """The equations about a mean of the unknowns, in turns where every sense is known."""
         if not self.senses.all():
             return self._plain(mean)
         growth = np.clip(mean[self.steeper] * self.middle, -_MOST_GROWTH, _MOST_GROWTH)
@@ -254,6 +295,7 @@ class TurnBlock:
 
 
 def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: dict[str, int]) -> TurnBlock:
+    """The block of counted turns."""
     rows = [e for e in events if isinstance(e, Moved) and e.turns is not None]
     return TurnBlock(
         moves=np.array([layout.moves[e.seq] for e in rows], dtype=np.int64),

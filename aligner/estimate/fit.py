@@ -1,6 +1,6 @@
 """The fit: all events of a group of circuits, least squares with priors, robust, with covariance."""
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import product
 
 import numpy as np
@@ -14,6 +14,7 @@ from aligner.estimate.equations import (
     circuit_block,
     turn_block,
     wand_block,
+    wand_hints,
 )
 from aligner.estimate.events import Event, Moved
 from aligner.estimate.frame import Frame
@@ -52,7 +53,7 @@ class Fit:
     weights: dict[int, float] = field(default_factory=dict)
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
-        """Effect per turn where the adjuster stands now [1 a turn] and its standard error; None without counted turns."""
+        """Effect per turn where the adjuster stands now [1] and its standard error [1]; None without counted turns."""
         column = self.layout.turned.get(adjuster)
         if column is None:
             return None
@@ -61,7 +62,7 @@ class Fit:
         return self.senses[adjuster] * size, size * float(np.sqrt(row @ self.covariance @ row))
 
     def effect_row(self, adjuster: str, ahead: float = 0.0) -> Array:
-        """Derivatives (unknowns,) [1] of ln of an adjuster's effect per turn, `ahead` [1] turns from where it stands."""
+        """Derivatives (unknowns,) [1] of ln of an adjuster's effect, ahead [1] turns from where it stands."""
         net = ahead + sum(e.turns or 0.0 for e in self.events if isinstance(e, Moved) and e.adjuster == adjuster)
         row = np.zeros(self.layout.count)
         row[self.layout.turned[adjuster]], row[self.layout.steeper[adjuster]] = 1.0, net
@@ -104,9 +105,7 @@ def fits_of(
     tried = []
     for signs in product((1, -1), repeat=min(len(unsure), _MOST_OPEN)):
         guess = dict(zip(unsure, signs, strict=False))
-        tried.append(
-            _solved(problem, {a: s or guess.get(a, 0) or frame.handles[a].usual_sense for a, s in senses.items()})
-        )
+        tried.append(_best_start(problem, {a: s or guess.get(a, 0) or _usual(frame, a) for a, s in senses.items()}))
     tried.sort(key=lambda fit: fit.cost)
     return tuple(fit for fit in tried if fit.cost <= tried[0].cost + _CREDIBLE)
 
@@ -123,6 +122,7 @@ class _Problem:
 
     given: Given
     blocks: tuple[CircuitBlock | WandBlock, ...]
+    hints: tuple[CircuitBlock, ...] = ()
 
     @property
     def layout(self) -> Layout:
@@ -135,10 +135,26 @@ def _problem(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...],
     given = Given(frame, layout, events, places, whitener)
     blocks: list[CircuitBlock | WandBlock] = [circuit_block(given, c) for c in circuits]
     blocks += [wand_block(given, c) for c in layout.wand]
-    return _Problem(given, tuple(blocks))
+    return _Problem(given, tuple(blocks), tuple(wand_hints(given, c) for c in layout.wand))
 
 
-def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) -> Fit:
+def _usual(frame: Frame, adjuster: str) -> int:
+    return frame.handles[adjuster].usual_sense
+
+
+def _best_start(problem: _Problem, senses: dict[str, int]) -> Fit:
+    """The solution from nought, or from where the wand tests by themselves put the circuits: whichever costs less."""
+    plain = _solved(problem, senses)
+    if not problem.layout.wand:
+        return plain
+    alone = tuple(block for block in problem.blocks if isinstance(block, CircuitBlock))
+    hinted = replace(problem, blocks=(*alone, *problem.hints))
+    start = _solved(hinted, senses)
+    other = _solved(problem, senses, start=start.mean)
+    return min(plain, other, key=lambda fit: fit.cost)
+
+
+def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS, start: Array | None = None) -> Fit:
     """Levenberg-Marquardt on r(q)^T W r(q) + (q - q0)^T P^-1 (q - q0), J analytic (`ladder`, `equations`).
 
     Robust by reweighting (P. J. Huber, Robust Statistics, 1981, ch. 7; formula from memory): a residual beyond three
@@ -146,9 +162,9 @@ def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) ->
     """
     prior_mean, prior_sd = prior_of(problem.given.frame, problem.layout, senses)
     turns = turn_block(problem.given.frame, problem.layout, problem.given.events, senses)
-    white = np.zeros(
-        problem.layout.count
-    )  # the unknowns in units of their priors, where the numbers are all of one size
+    white = np.zeros(problem.layout.count)  # the unknowns in units of their priors, where the numbers are of one size
+    if start is not None:
+        np.divide(start - prior_mean, prior_sd, out=white, where=prior_sd > 0.0)
     normal, pull, cost, weights = _normal(problem, turns, prior_mean, prior_sd, white)
     damping = 0.0
     for _ in range(rounds):

@@ -8,7 +8,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 COIL, INNER, OUTER, SERIES = range(4)
-"""Columns of a circuit's settings: ln inductance, trimmer across the tuning element, trimmer across the coil, padder."""
+"""Columns of a circuit's settings: ln inductance, trimmer across the tuning element or the coil, padder."""
 
 _LEAST = 1e-3  # y cannot reach nought; a wild step of the solver is stopped here
 

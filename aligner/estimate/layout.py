@@ -19,7 +19,7 @@ _MOVE_PRIOR = 0.2  # a movement whose turns nobody counted: as wide as the setti
 _FERRITE_PULL, _BRASS_PULL, _PULL_SPREAD = 0.025, 0.018, 0.4
 """Shares by which a wand's ends raise and lower the inductance of a coil, and the spread of their logarithms: from coil
 to coil it gets nearer or less near (common practice, no source)."""
-_BRASS_LOSS_DB = 0.5
+BRASS_LOSS_DB = 0.5
 _STEEPER = 0.45  # the effect per turn grows or shrinks along the travel by this share a turn (standard deviation)
 
 
@@ -97,7 +97,7 @@ def whitener_of(circuit: CircuitFrame, spots: tuple[Spot, ...]) -> Array:
 
 
 def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Array, Array]:
-    """Prior mean and standard deviation of the unknowns [1], shapes (unknowns,); nought where a setting does not exist."""
+    """Prior mean and standard deviation of the unknowns (unknowns,) [1]; nought where there is no such setting."""
     mean = np.zeros(layout.count)
     sd = np.ones(layout.count)
     for n, circuit in enumerate(layout.circuits):
@@ -114,8 +114,8 @@ def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Arra
         sd[column] = _MOVE_PRIOR
     for circuit, column in layout.wand.items():
         own = frame.circuits[circuit]
-        mean[column : column + 4] = np.log(_FERRITE_PULL), np.log(_BRASS_PULL), np.log(own.q), _BRASS_LOSS_DB
-        sd[column : column + 4] = _PULL_SPREAD, _PULL_SPREAD, own.q_sd, _BRASS_LOSS_DB / 2.0
+        mean[column : column + 4] = np.log(_FERRITE_PULL), np.log(_BRASS_PULL), np.log(own.q), BRASS_LOSS_DB
+        sd[column : column + 4] = _PULL_SPREAD, _PULL_SPREAD, own.q_sd, BRASS_LOSS_DB / 2.0
     return mean, sd
 
 
