@@ -1,7 +1,7 @@
 """The scaled frame of a procedure: for each circuit its u(z), F and priors, from band ends and IF alone."""
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Collection
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Literal
 
@@ -15,7 +15,8 @@ Law = Callable[[Array], Array]
 _WIDE = {COIL: 0.15, INNER: 0.15, OUTER: 0.15, SERIES: 0.12}
 """Prior standard deviations of adjustable settings: a set anywhere from a slip of the core to the wrong coil."""
 _PER_TURN = {COIL: (0.05, 0.5), INNER: (0.06, 0.8), OUTER: (0.06, 0.8), SERIES: (0.06, 0.8)}
-"""Usual effect of one turn and the spread of its logarithm: cores change a third of L in seven turns (common practice, no source)."""
+"""Usual effect of one turn and the spread of its logarithm: cores change a third of L in seven turns (common practice,
+no source)."""
 _CARRIED_VHF, _CARRIED = (0.03, 0.025), (0.018, 0.015)
 """A coil of 1 to 2 pF in a circuit of some 20 pF, half of which goes with the core; 5 pF in some 120 pF below VHF
 (common practice, no source)."""
@@ -26,6 +27,10 @@ USUAL_Q = 60.0
 """Loaded Q of a signal circuit where the procedure does not say (common practice, no source)."""
 _FIXED_STRAY = 0.03
 """Prior standard deviation of a stray that nobody turns (across the coil of a padded circuit), in mid-band units."""
+_CUT_FROM = 0.3
+"""An IF of so much of the low end or more: two adjusters could not follow it with plain plates."""
+_FIXED_SERIES = 0.03
+"""Prior standard deviation of a fixed padder's elastance, in mid-band units: what the start does not know of it."""
 _COMMON_LAW_RATIO = 1.5
 """Band ratios below this: plain circuits share one tuning law; above, the oscillator's gang section must be cut."""
 
@@ -66,7 +71,7 @@ class CircuitFrame:
         return -2.0 * np.log(f_hz / self.f_mid_hz)
 
     def hz(self, lny: Array) -> Array:
-        """Frequencies [Hz] of ln y [1], shape (n,)."""
+        """Frequencies [Hz] of lny [1], shape (n,)."""
         return self.f_mid_hz * np.exp(-0.5 * lny)
 
     def slope(self, z_hz: Array) -> Array:
@@ -79,8 +84,8 @@ class CircuitFrame:
 class Handle:
     """What an adjuster turns: its setting in each of its circuits, and the prior of its effect per turn.
 
-    per_turn [1] is the usual size, per_turn_spread [1] that of its logarithm; sense is +1 or -1 where a clockwise turn is known to
-    raise or lower the setting, 0 where that is to be learned, and usual_sense what is customary for the kind.
+    per_turn [1] is the usual size, per_turn_spread [1] that of its logarithm; sense is +1 or -1 where a clockwise turn
+    is known to raise or lower the setting, 0 where that is to be learned, and usual_sense what is customary.
     """
 
     adjuster: Adjuster
@@ -112,7 +117,7 @@ def frame_of(procedure: Procedure, band_id: str, intermediate_hz: float) -> Fram
         as read; nothing optional is needed
     band_id : str
         the band, empty for the first
-    intermediate_hz : float
+    intermediate_hz : float [Hz]
         the IF as known now [Hz]
 
     Returns
@@ -125,8 +130,15 @@ def frame_of(procedure: Procedure, band_id: str, intermediate_hz: float) -> Fram
     working = [c for c in procedure.circuits if c.role in ("oscillator", "signal") and in_band(c, band)]
     circuits = {c.id: _circuit_frame(procedure, c, band, offset) for c in working}
     oscillator = next((c.id for c in working if c.role == "oscillator"), "")
-    handles = {a.id: _handle(procedure, a, circuits) for a in procedure.adjusters if a.does != "tuning-voltage"}
+    handles = {a.id: _handle(procedure, a) for a in _working(procedure, circuits)}
     return Frame(circuits, handles, oscillator, intermediate_hz, band)
+
+
+def _working(procedure: Procedure, circuits: Collection[str]) -> list[Adjuster]:
+    """The adjusters that turn something of a band; of one that bands share, only this band's circuits count."""
+    rows = [a for a in procedure.adjusters if a.does != "tuning-voltage"]
+    here = [replace(a, circuits=tuple(c for c in a.circuits if c in circuits)) for a in rows]
+    return [a for a in here if a.circuits]
 
 
 def in_band(circuit: Circuit, band: Band) -> bool:
@@ -140,11 +152,11 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
     f_mid = middle + offset_hz if oscillator else middle
     padded = _padded(procedure, circuit)
     law = _law(procedure, band, offset_hz, middle)
-    if oscillator and not _any_padder(procedure, band):
+    if oscillator and not _any_padder(procedure, band) and _cut(procedure, circuit, band, offset_hz):
         law = _power_law(offset_hz, middle + offset_hz)
     places = _nominal_places(procedure, circuit, band)
     wanted = places + offset_hz if oscillator else places
-    start = _start(law(places), -2.0 * np.log(wanted / f_mid), padded, circuit.trimmer_across)
+    start = _start(law(places), -2.0 * np.log(wanted / f_mid), padded=padded, across=circuit.trimmer_across)
     return CircuitFrame(
         id=circuit.id,
         oscillator=oscillator,
@@ -153,8 +165,8 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
         high_hz=band.high_hz,
         offset_hz=offset_hz,
         start=start,
-        spread=_spread(padded, circuit.trimmer_across),
-        bend=_bend(procedure, band),
+        spread=_spread(padded, circuit.trimmer_across, fixed=circuit.padder_f is not None),
+        bend=_bend(band),
         reach=0.5 * float(np.log(band.high_hz / band.low_hz)),
         carried=_CARRIED_VHF if band.high_hz > _VHF_HZ else _CARRIED,
         carrier=OUTER if padded else INNER,
@@ -164,8 +176,19 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
     )
 
 
+def _cut(procedure: Procedure, circuit: Circuit, band: Band, offset_hz: float) -> bool:
+    """Whether an oscillator without a padder follows by the shape of its tuning element, not by coil and trimmer alone.
+
+    By voltage and on a narrow band all circuits share one law, the oscillator's; else plates are cut where the IF is no
+    small part of the frequency, and plain where it is (common practice, no source), unless the procedure says which.
+    """
+    if procedure.tuning.by != "gang" or band.high_hz / band.low_hz < _COMMON_LAW_RATIO:
+        return True
+    return abs(offset_hz) > _CUT_FROM * band.low_hz if circuit.section is None else circuit.section == "cut"
+
+
 def _padded(procedure: Procedure, circuit: Circuit) -> bool:
-    return any(procedure.adjuster(a).does == "series" for a in circuit.adjusters)
+    return circuit.padder_f is not None or any(procedure.adjuster(a).does == "series" for a in circuit.adjusters)
 
 
 def _any_padder(procedure: Procedure, band: Band) -> bool:
@@ -212,7 +235,7 @@ def _without_swing(procedure: Procedure, band: Band, law: Law) -> Law:
 
 
 def _table_law(table: list[tuple[float, float]], middle_hz: float) -> Law:
-    """A gang's table of (dial [Hz], capacitance [F]) as C of 1/f^2, which is nearly straight and may be carried on a little."""
+    """A gang's table of (dial [Hz], capacitance [F]) as C of 1/f^2, nearly straight, carried on at the ends."""
     rows = sorted(table)
     x = np.array([(middle_hz / hz) ** 2 for hz, _ in rows])[::-1]
     c = np.array([farad for _, farad in rows])[::-1]
@@ -230,14 +253,16 @@ def _table_law(table: list[tuple[float, float]], middle_hz: float) -> Law:
 
 def _nominal_places(procedure: Procedure, circuit: Circuit, band: Band) -> Array:
     for step in procedure.steps:
-        if isinstance(step, CoverageStep) and step.circuit == circuit.id and procedure.band_of(step.band) == band:
-            if len(step.points) >= 2:
-                return np.array(sorted(point.received_hz for point in step.points))
+        own = isinstance(step, CoverageStep) and step.circuit == circuit.id and procedure.band_of(step.band) == band
+        if own and isinstance(step, CoverageStep) and len(step.points) > 1:
+            return np.array(sorted(point.received_hz for point in step.points))
     nodes = np.cos(np.pi * (np.arange(3)[::-1] + 0.5) / 3)
     return 0.5 * (band.low_hz + band.high_hz) + 0.5 * (band.high_hz - band.low_hz) * nodes
 
 
-def _start(u: Array, lny: Array, padded: bool, across: Literal["tuning", "coil"]) -> tuple[float, float, float, float]:
+def _start(
+    u: Array, lny: Array, *, padded: bool, across: Literal["tuning", "coil"]
+) -> tuple[float, float, float, float]:
     """Settings that meet the targets: exact for two settings at two places and three at three, else least squares."""
     if not padded:
         return _start_pair(u, np.exp(lny))
@@ -274,20 +299,23 @@ def _start_padded(
     return tuple(float(x) for x in settings), float(misfit @ misfit)  # type: ignore[return-value]
 
 
-def _spread(padded: bool, across: Literal["tuning", "coil"]) -> tuple[float, float, float, float]:
+def _spread(
+    padded: bool, across: Literal["tuning", "coil"], *, fixed: bool = False
+) -> tuple[float, float, float, float]:
     if not padded:
         return (_WIDE[COIL], _WIDE[INNER], 0.0, 0.0)
+    series = _FIXED_SERIES if fixed else _WIDE[SERIES]
     if across == "tuning":
-        return (_WIDE[COIL], _WIDE[INNER], _FIXED_STRAY, _WIDE[SERIES])
-    return (_WIDE[COIL], _FIXED_STRAY, _WIDE[OUTER], _WIDE[SERIES])
+        return (_WIDE[COIL], _WIDE[INNER], _FIXED_STRAY, series)
+    return (_WIDE[COIL], _FIXED_STRAY, _WIDE[OUTER], series)
 
 
-def _bend(procedure: Procedure, band: Band) -> float:
+def _bend(band: Band) -> float:
     ratio = band.high_hz / band.low_hz
     return 0.0015 if ratio < _COMMON_LAW_RATIO else 0.006
 
 
-def _handle(procedure: Procedure, adjuster: Adjuster, circuits: dict[str, CircuitFrame]) -> Handle:
+def _handle(procedure: Procedure, adjuster: Adjuster) -> Handle:
     """The prior of the effect per turn: of usual size, its sign that of the sense where the procedure knows it."""
     setting = _setting(procedure, adjuster)
     sense = {"more": 1, "less": -1, None: 0}[adjuster.rotation]

@@ -59,12 +59,14 @@ class Truth:
 
     def judge(self, step: CoverageStep | TrackingStep) -> Judged:
         """How a step truly stands."""
+        self._set.bench.begin(step.band)
         return self._coverage(step) if isinstance(step, CoverageStep) else self._tracking(step)
 
     # Coverage
 
     def oscillator_errors_hz(self, step: CoverageStep) -> Vector:
         """Measured - wanted oscillator [Hz] at the step's points, the points set exactly."""
+        self._set.bench.begin(step.band)  # a dial frequency is a place on the scale of its band
         circuits = self.electrical(step.band)
         at = np.array([self.tuning(point) for point in step.points])
         runs = np.asarray(circuits.oscillator_hz(at, self._set.positions())) * (1 + self._set.bench.drift)
