@@ -13,7 +13,6 @@ from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, movables
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.peaking import Scene, past_the_peak, peak_ask, peak_targets, spent, touches_of, unreadable_at
-from aligner.engine.survey import StepState
 from aligner.engine.touches import place_words, plan_for, target_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal
@@ -44,12 +43,11 @@ def work(
     peaks = peak_targets(belief, step.circuit, goals[0], targets)
     scene = Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
     ask = _next(scene)
-    busy: StepState = "disturbed" if passed else "to-do"
     if ask is None and standing.worst_at(LIKELY) <= 1.0:
         return Outcome(report_of(step, standing, "held", "as far as the level can tell: nine times in ten"))
     if ask is None:
         return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
-    return Outcome(report_of(step, standing, busy, "by level"), ask)
+    return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", "by level"), ask)
 
 
 def _next(scene: Scene) -> Ask | None:
@@ -68,7 +66,7 @@ def _next(scene: Scene) -> Ask | None:
 
 
 def _telling_level(scene: Scene) -> Read | None:
-    """A level where the circuit was peaked before, not read since the last touch, and doubtful: it may spare a touch."""
+    """A level where the circuit was peaked before, not read since the last touch, and doubtful: to spare a touch."""
     bench, circuit = scene.bench, scene.step.circuit
     if scene.standing.worst > 1.0 or not bench.instruments.in_db:
         return None
@@ -120,7 +118,7 @@ def _level_ask(scene: Scene, target: Target) -> Read:
 
 
 def _peak_target(scene: Scene, name: str) -> Target:
-    """An adjuster's own point; a counted one that nobody has peaked yet begins at the other end, to be counted across."""
+    """An adjuster's own point; a counted one that was never peaked begins at the other end, to be counted across."""
     usable = tuple(t for t in scene.peaks if not unreadable_at(scene, t)) or scene.peaks
     own = target_for(scene.belief.frame.handles[name].setting, usable)
     if _begins_across(scene, name):
@@ -134,7 +132,7 @@ def _begins_across(scene: Scene, name: str) -> bool:
 
 
 def _choice(scene: Scene, touches: list[Entry]) -> str | None:
-    """A counted adjuster first, across the band and then at its own point; after that whichever point is least right."""
+    """A counted adjuster first, across the band, then at its own point; after that whichever point is least right."""
     free = [
         m.adjuster
         for m in movables(scene.bench, scene.belief, scene.circuit)

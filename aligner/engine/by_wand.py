@@ -1,7 +1,7 @@
 """A signal circuit that is seen by a wand: ferrite raises the level where more inductance is wanted, brass where less.
 
 A wand test touches no adjuster, and with levels in decibels it tells how far off the circuit is and on which side; the
-pull of the wand on that coil is learned from every test and every peak. So each point is tested first; then the counted
+pull of the wand on that coil is learned from every test and peak. So each point is tested first; then the counted
 adjuster is peaked, which teaches its effect and the pull, and turned on past the peak to where it belongs; then the last
 adjuster is peaked where the best curve crosses nought, and the points are tested once more.
 """
@@ -14,7 +14,6 @@ from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.peaking import Scene, past_the_peak, peak_ask, round_hz, spent, touches_of
-from aligner.engine.survey import StepState
 from aligner.engine.touches import place_words, plan_for, target_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Best, Goal, best_of
@@ -49,9 +48,8 @@ def work(
     plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), touched)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan)
     ask = _next(scene)
-    busy: StepState = "disturbed" if passed else "to-do"
     if ask is not None:
-        return Outcome(report_of(step, standing, busy, "by wand"), ask)
+        return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", "by wand"), ask)
     if standing.worst <= 1.0 and _tested(scene, standing):
         return Outcome(report_of(step, standing, "held", "as far as the wand can tell"))
     return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
@@ -114,7 +112,7 @@ def _peak(scene: Scene, touches: list[Entry]) -> Peak | None:
 
 
 def _crossing(scene: Scene, own: Target, best: Best) -> Target:
-    """The place nearest an adjuster's own point where the circuit, as it shall become, stands right on the generator."""
+    """The place nearest an adjuster's own point where the circuit, as it shall be, stands right on the generator."""
     low, high = min(t.spot.hz for t in scene.targets), max(t.spot.hz for t in scene.targets)
     hz = np.linspace(low, high, _CURVE)
     z = scene.belief.places_hz(tuple(received_spot(float(x))[0] for x in hz))

@@ -103,8 +103,8 @@ def turn_ask(scene: Scene, peak: Peak, turns: float, shift: float) -> Touch:
             f"({way_words(handle.adjuster, direction)})."
         ),
         why=(
-            f"The peak is not where {peak.adjuster} belongs: with it {size} further, {others} will bring the peak back, "
-            "at every point."
+            f"The peak is not where {peak.adjuster} belongs: with it {size} further, {others} will bring the peak "
+            "back, at every point."
         ),
         adjuster=peak.adjuster,
         circuit=peak.circuit,

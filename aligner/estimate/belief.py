@@ -53,7 +53,7 @@ class CircuitBelief:
         return jacobian @ self.fit.covariance @ jacobian.T + self.unseen(z_hz)
 
     def push(self, setting: int) -> Array:
-        """What a unit movement of an adjuster of that setting [-] does to the settings (4,) [1]: a coil carries some along."""
+        """What moving a setting [1, its column] by one does to all settings (4,) [1]: a coil carries some along."""
         push = np.zeros(4)
         push[setting] = 1.0
         if setting == COIL:

@@ -54,9 +54,9 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
     ----------
     circuit : CircuitBelief
         the circuit as believed
-    goal : Goal
+    goal : Goal [Hz]
         places, wanted frequencies and tolerances [Hz], (n,)
-    movable : tuple of Movable
+    movable : tuple of Movable [1]
         adjusters, their settings and bounds [1]
 
     Returns
@@ -125,13 +125,13 @@ def least_subset(
     ----------
     circuit : CircuitBelief
         the circuit as believed
-    goal : Goal
+    goal : Goal [Hz]
         places, wanted frequencies and tolerances [Hz], (n,)
-    movable : tuple of Movable
+    movable : tuple of Movable [1]
         adjusters, their settings and bounds [1]
     again : frozenset of str
         adjusters that this step has touched already
-    slack, slack_again : float
+    slack, slack_again : float [1]
         how much worse than the best, in tolerances [1], is near enough: where a fresh adjuster could improve it, and
         where only those of `again` could
 

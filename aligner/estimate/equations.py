@@ -52,7 +52,7 @@ class Forward:
     u: Array
 
     def lny(self, mean: Array) -> tuple[Array, Array]:
-        """ln y [1], shape (n,), and derivatives [1], shape (n, unknowns)."""
+        """ln y [1], shape (n,), and derivatives [1], shape (n, unknowns), at the unknowns' mean [1]."""
         settings = np.array(self.circuit.start) + self.incidence @ mean
         moved = self.coil @ mean
         settings[:, self.circuit.carrier] += mean[self.carried] * moved
@@ -103,7 +103,7 @@ class CircuitBlock:
     is_fall: NDArrayBool
 
     def linear(self, mean: Array) -> Linear:
-        """The equations about a mean of the unknowns."""
+        """The equations about a mean [1] of the unknowns."""
         now, jacobian = self.forward.lny(mean)
         side = np.where(self.fall_sign != 0, self.fall_sign, np.where(now >= self.target, 1.0, -1.0))
         residual = self.target + np.where(self.is_fall, side * self.fall_away, 0.0) - now
@@ -111,7 +111,7 @@ class CircuitBlock:
 
 
 def robust(seqs: tuple[int, ...], jacobian: Array, residual: Array, sd: Array) -> Linear:
-    """Equations with those weighed down whose residual passes three standard errors; several may share a seq."""
+    """Equations weighed down where a residual [1] passes three times its sd [1]; jacobian [1]; seqs [1] may repeat."""
     far = np.abs(residual) / sd
     weight = np.where(far > OUTLIER, (OUTLIER / np.maximum(far, 1e-12)) ** 2, 1.0)
     return Linear(jacobian, residual, sd / np.sqrt(weight), dict(zip(seqs, weight.tolist(), strict=True)))
@@ -150,7 +150,7 @@ class WandBlock:
     column: int
 
     def linear(self, mean: Array) -> Linear:
-        """The equations about a mean of the unknowns: first all ferrite ends, then all brass ends."""
+        """The equations about a mean [1] of the unknowns: first all ferrite ends, then all brass ends."""
         now, by_unknown = self.forward.lny(mean)
         x = now - self.generator
         pull, push, quality = np.exp(np.clip(mean[self.column : self.column + 3], -_WIDEST, _WIDEST))
@@ -266,7 +266,7 @@ class TurnBlock:
     count: int
 
     def linear(self, mean: Array) -> Linear:
-        """The equations about a mean of the unknowns, in turns where every sense is known."""
+        """The equations about a mean [1] of the unknowns, in turns where every sense is known."""
         if not self.senses.all():
             return self._plain(mean)
         growth = np.clip(mean[self.steeper] * self.middle, -_MOST_GROWTH, _MOST_GROWTH)
@@ -295,7 +295,7 @@ class TurnBlock:
 
 
 def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: dict[str, int]) -> TurnBlock:
-    """The block of counted turns."""
+    """The block of counted turns, with senses [1] of +1, -1 or 0 by adjuster."""
     rows = [e for e in events if isinstance(e, Moved) and e.turns is not None]
     return TurnBlock(
         moves=np.array([layout.moves[e.seq] for e in rows], dtype=np.int64),

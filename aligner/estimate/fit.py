@@ -82,7 +82,7 @@ def fits_of(
         ids of the circuits of this group; they share no adjuster with others
     events : tuple of Event
         what happened to them, oldest first
-    places : dict of int to float
+    places : dict of int to float [Hz]
         for each sighting's seq, the place on the scale [Hz] where the set then truly stood
 
     Returns
@@ -235,7 +235,7 @@ def settings_at(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: i
         id
     events : tuple of Event
         oldest first
-    before_seq : int
+    before_seq : int [1]
         movements with a smaller number count [1]
 
     Returns

@@ -27,9 +27,9 @@ def ladder(u: Array, settings: Array) -> LadderValue:
 
     Parameters
     ----------
-    u : Array
+    u : Array [1]
         tuning element, shape (n,) [1]
-    settings : Array
+    settings : Array [1]
         l, a, b, s, shape (n, 4) or (4,) [1]
 
     Returns

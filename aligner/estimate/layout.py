@@ -75,9 +75,9 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
 
     Parameters
     ----------
-    circuit : CircuitFrame
+    circuit : CircuitFrame [1]
         gives width [1] and reach in ln z [1]
-    at_hz, to_hz : Array
+    at_hz, to_hz : Array [Hz]
         places [Hz], shapes (n,) and (m,)
 
     Returns
@@ -90,14 +90,14 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
 
 
 def whitener_of(circuit: CircuitFrame, spots: tuple[Spot, ...]) -> Array:
-    """Lower triangle that makes discrepancies at the spots of independent unit unknowns."""
+    """Lower triangle [1] that makes discrepancies at the spots of independent unit unknowns."""
     at = np.array([spot.hz for spot in spots])
     kernel = bend_kernel(circuit, at, at) + np.eye(len(spots)) * (0.05 * circuit.bend) ** 2
     return np.asarray(np.linalg.cholesky(kernel)) if len(spots) else np.zeros((0, 0))
 
 
 def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Array, Array]:
-    """Prior mean and standard deviation of the unknowns (unknowns,) [1]; nought where there is no such setting."""
+    """Prior mean and standard deviation of the unknowns (unknowns,) [1] for senses [1]; nought: no such setting."""
     mean = np.zeros(layout.count)
     sd = np.ones(layout.count)
     for n, circuit in enumerate(layout.circuits):
@@ -134,7 +134,7 @@ def setting_rows(
         id
     events : tuple of Event
         oldest first
-    before_seq : int
+    before_seq : int [1]
         movements with a smaller number count [1]
 
     Returns
