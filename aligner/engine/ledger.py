@@ -206,12 +206,19 @@ def _oscillator(procedure: Procedure) -> str:
     return next((c.id for c in procedure.circuits if c.role == "oscillator"), "")
 
 
+def _band(procedure: Procedure, step_id: str) -> str:
+    """The band of a step; the only one where it names none."""
+    named = getattr(procedure.step(step_id), "band", "")
+    return str(named) if named or not procedure.bands else procedure.bands[0].id
+
+
 def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
     """Where a point lies on the scale: what it shall receive if it is a place of the coverage, else its frequency."""
     if point.received is not None:
         return Spot(point.received, "received")
+    here = _band(procedure, step_id)
     for step in procedure.steps:
-        if isinstance(step, CoverageStep | WarmUpStep):
+        if isinstance(step, CoverageStep | WarmUpStep) and _band(procedure, step.id) == here:
             for covered in step.points if isinstance(step, CoverageStep) else (step,):
                 place = covered.place
                 same = (place.dial, place.volts, place.mark, place.end) == (
@@ -225,7 +232,7 @@ def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
     if point.dial is not None:
         return Spot(point.dial, "dial")
     if point.end is not None:
-        band = procedure.band_of(getattr(procedure.step(step_id), "band", ""))
+        band = procedure.band_of(here)
         return Spot(band.low_hz if point.end == "low" else band.high_hz, "dial")
     return None
 
