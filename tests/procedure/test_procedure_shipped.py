@@ -94,6 +94,8 @@ def test_the_commented_keys_of_the_template_are_keys_of_the_form() -> None:
         ("# curve =", "curve ="),
         ('# bands = ["mw"]', 'bands = ["mw"]'),
         ("# q = 80", "q = 80"),
+        ('# section = "cut"', 'section = "cut"'),
+        ('# padder = "470 pF"', 'padder = "470 pF"'),
         ("# counted = true", "counted = true"),
         ("# travel =", "travel ="),
         ("# rotation =", "rotation ="),
@@ -106,6 +108,20 @@ def test_the_commented_keys_of_the_template_are_keys_of_the_form() -> None:
     ):
         assert text.count(old) == 1, old
         parse_procedure(text.replace(old, new), "template.toml")
+
+
+def test_the_commented_circuits_and_steps_of_the_template_are_without_fault_together() -> None:
+    """Every paragraph of comment that begins with a step or a circuit is made real, and the whole is read."""
+    paragraphs = find("template").read_text(encoding="utf-8").split("\n\n")
+    made = [_uncommented(row) if row.startswith(("# [[step]]", "# [[circuit]]")) else row for row in paragraphs]
+    procedure = parse_procedure("\n\n".join(made), "template.toml")
+    kinds = {step.kind for step in procedure.steps}
+    assert {"warm-up", "if-peak", "if-sweep", "detector", "trap", "image", "seal"} <= kinds
+    assert {circuit.role for circuit in procedure.circuits} == {"oscillator", "signal", "if", "detector", "trap"}
+
+
+def _uncommented(paragraph: str) -> str:
+    return "\n".join(line.removeprefix("# ") for line in paragraph.splitlines())
 
 
 def test_a_persons_own_procedure_comes_before_a_shipped_one(tmp_path: Path) -> None:
@@ -124,8 +140,8 @@ def test_a_persons_own_procedure_comes_before_a_shipped_one(tmp_path: Path) -> N
         ("fm-varacter", 'There is no procedure of the name "fm-varacter"; did you mean "fm-varactor"?'),
         ("nowhere.toml", 'There is no procedure file "nowhere.toml"; check the path.'),
         ("../fm-varactor", 'There is no procedure file "../fm-varactor"; check the path.'),
-        ("", 'There is no procedure of the name ""; known here: fm-varactor'),
-        ("a\x1b[2Jb", 'There is no procedure of the name "ab"; known here: fm-varactor'),
+        ("", 'There is no procedure of the name ""; known here: fm-gang-ratio, fm-varactor'),
+        ("a\x1b[2Jb", 'There is no procedure of the name "ab"; known here: fm-gang-ratio, fm-varactor'),
         ("nul\0.toml", 'There is no procedure file "nul.toml"; check the path.'),
     ],
 )
