@@ -9,7 +9,7 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from scipy.optimize import brentq
 
-from aligner.engine.answers import Answer, Done, Reading
+from aligner.engine.answers import Answer, Done, Reading, WandSeen
 from aligner.engine.asks import Ask, Confirm, Peak, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History
 from aligner.engine.instruments import instruments_of
@@ -22,6 +22,8 @@ from aligner.procedure.model import Procedure
 
 PER_TURN = 0.04
 Q = 60.0
+FERRITE, BRASS = 0.025, 0.018  # shares by which a wand's ends change an inductance
+BRASS_LOSS_DB = 0.5
 MOST_ASKS = 150
 
 
@@ -45,8 +47,21 @@ class IdealSet:
             case Peak():
                 turns = self._turn(ask, lambda: self._hz(ask) - _generator_hz(ask))
                 return Reading(self._shown(ask, "level"), turns)
-            case Wand() | Sweep():
+            case Wand():
+                return self._wand(ask)
+            case Sweep():
                 raise NotImplementedError
+
+    def _wand(self, ask: Wand) -> WandSeen:
+        """Ferrite raises the coil's inductance, brass lowers it and costs some level."""
+        ferrite, brass = self._level(ask, 1.0 + FERRITE), self._level(ask, 1.0 - BRASS) - BRASS_LOSS_DB
+        return WandSeen(ferrite, brass, self._level(ask, 1.0))
+
+    def _level(self, ask: Read | Touch | Peak | Wand, inductance: float = 1.0) -> float:
+        """Decibels below the peak, with so many times the coil's inductance."""
+        generator_hz = _generator_hz(ask)
+        away = 2.0 * Q * (self._hz(ask) / np.sqrt(inductance) - generator_hz) / generator_hz
+        return float(-10.0 * np.log10(1.0 + away**2))
 
     def _touch(self, ask: Touch) -> Reading:
         if ask.aim.quantity == "turns":
@@ -85,11 +100,9 @@ class IdealSet:
             return self._hz(ask)
         if quantity == "volts":
             return 5.0
-        generator_hz = _generator_hz(ask)
-        away = 2.0 * Q * (self._hz(ask) - generator_hz) / generator_hz
-        return float(-10.0 * np.log10(1.0 + away**2))
+        return self._level(ask)
 
-    def _hz(self, ask: Read | Touch | Peak) -> float:
+    def _hz(self, ask: Read | Touch | Peak | Wand) -> float:
         """The circuit's own frequency at the point of an ask."""
         frame = frame_of(self.procedure, _band(self.procedure, ask.step), self.procedure.intermediate_hz)
         circuit = ask.circuit or frame.oscillator
@@ -108,7 +121,7 @@ class IdealSet:
         return float(own.hz(ladder(own.law(np.array([z_hz])), settings).lny)[0])
 
 
-def _generator_hz(ask: Read | Touch | Peak) -> float:
+def _generator_hz(ask: Read | Touch | Peak | Wand) -> float:
     assert ask.generator is not None
     return ask.generator.hz
 

@@ -42,6 +42,11 @@ def test_a_frequency_beyond_all_measure_leaves_the_job_whole() -> None:
     said(Conversation(read(FM)), Reading(1e200, insist=True))
 
 
+def test_a_reading_near_the_greatest_number_is_refused_with_a_reason() -> None:
+    with pytest.raises(AnswerError, match="cannot be: read the instrument again"):
+        Conversation(read(FM)).say(Reading(1.7e308))
+
+
 def test_a_level_beyond_all_measure_leaves_the_job_whole() -> None:
     talk = Conversation(read(BY_LEVEL), FAULTS)
     talk.work_until(lambda ask: isinstance(ask, Read) and ask.quantity == "level")
