@@ -212,6 +212,8 @@ def _jobs(arguments: argparse.Namespace) -> Path:
 
 def _demand_terminal() -> None:
     """UsageError where there is no terminal that screens could be drawn on."""
+    if os.environ.get("TEXTUAL_DRIVER"):
+        return  # served to a browser: the framework's own driver stands in for the terminal
     streams = (sys.stdin, sys.stdout)
     if os.environ.get("TERM") == "dumb" or not all(stream is not None and stream.isatty() for stream in streams):
         raise UsageError(

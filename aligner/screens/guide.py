@@ -33,6 +33,9 @@ from aligner.screens.tour import coach
 if TYPE_CHECKING:
     from aligner.screens.chart import Chart
 
+ROWS_FOR_BOTH = 36
+"""From so many rows on there is room for the figures and a curve at once."""
+
 LOOKS_A_SECOND = 8
 """How often the source is looked at: fast enough for a hand, slow enough for a line over ssh."""
 
@@ -109,6 +112,7 @@ class Guide(Screen[str]):
     def on_resize(self) -> None:
         """Leave out what has no room, and say so."""
         self.set_class(self.size.width < 80 or self.size.height < 24, "cramped")
+        self.set_class(self.size.height < ROWS_FOR_BOTH, "low")
         self.paint()
 
     def command(self, name: str) -> None:
@@ -128,7 +132,7 @@ class Guide(Screen[str]):
         paper = Paper(columns, self._ascii_only, self.size.height)
         if self.chart is not None and self.has_class("charted"):
             self.chart.show(desk, paper)
-        else:
+        if not self.has_class("charted") or not self.has_class("low"):
             self.query_one(Large).show(desk, paper)
         message = self.seat.message if self.seat is not None else ""
         words = coach(desk.procedure, desk.history, desk.ask)

@@ -11,13 +11,16 @@ GUIDE_CSS = """
     #log { margin-left: 2; }
     #coach { height: auto; max-height: 4; background: $panel; color: $accent; }
     #entry { height: 1; background: $panel; text-style: bold; }
-    #note { height: 1; color: $accent; }
+    #note { height: auto; min-height: 1; max-height: 4; color: $accent; }
     #foot { height: 1; color: $secondary; }
     #chart { display: none; }
     Guide.cramped #lower, Guide.cramped #why, Guide.cramped #place { display: none; }
     Guide.cramped #ask { max-height: 3; }
     Guide.zoomed #lower { display: none; }
     Guide.charted #chart { display: block; }
-    Guide.charted #ask, Guide.charted #place, Guide.charted #why, Guide.charted Large { display: none; }
+    Guide.charted.low #ask, Guide.charted.low #place, Guide.charted.low #why { display: none; }
+    Guide.charted.low Large { display: none; }
+    Guide #brief { display: none; }
+    Guide.low #brief { display: block; }
     Guide.charted #lower { display: none; }
 """

@@ -1,5 +1,6 @@
 """A new job: the procedure, the name of the set, where readings come from; one question at a time."""
 
+import re
 from pathlib import Path
 from typing import TYPE_CHECKING, ClassVar
 
@@ -24,6 +25,9 @@ if TYPE_CHECKING:
     from aligner.procedure.model import Procedure
 
 
+_TITLE = re.compile(r'^title\s*=\s*"([^"\n]*)"', re.MULTILINE)
+
+
 class NewJob(ModalScreen[Guide | None]):
     """Ends with the guide of the new job, or None."""
 
@@ -46,10 +50,19 @@ class NewJob(ModalScreen[Guide | None]):
     def compose(self) -> ComposeResult:
         """The question, the procedures, a line for a file elsewhere and later for the name of the set."""
         yield Static(" New job: which procedure?", id="what", markup=False)
-        rows = [Option(Content(f"{path.stem:<24} {'own' if path.parent == self._own else ''}")) for path in self._files]
+        rows = [Option(Content(f"{path.stem:<20} {self._title(path)}")) for path in self._files]
         yield OptionList(*rows, markup=False)
         yield Input(placeholder="or the path of a procedure file (Tab), then Enter")
         yield Static(f"Own procedures lie in {clean(str(self._own), 200)}", id="said", markup=False)
+
+    def _title(self, path: Path) -> str:
+        """What stands after `title` in the file: reading it in full may take longer than one wants to wait."""
+        try:
+            found = _TITLE.search(path.read_text(encoding="utf-8"))
+        except (OSError, UnicodeDecodeError):
+            found = None
+        own = "own: " if path.parent == self._own else ""
+        return own + (clean(found[1], 80) if found else "")
 
     def on_key(self, event: events.Key) -> None:
         """Escape goes back."""

@@ -70,7 +70,7 @@ def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
         return ""
     if columns < 80 or rows < 24:
         return f"Window {columns}x{rows}: 80x24 shows all. Readings are taken all the same."[:columns]
-    right = source or "keyboard"
+    right = (source or "keyboard") + ("" if desk.hands_free else ", hands-free off")
     left = " - ".join(part for part in (seen.title, seen.where) if part)
     room = columns - len(right) - 2
     return f"{left[:room]:<{room}}  {right}"
@@ -159,8 +159,17 @@ def _invitation(desk: Desk) -> str:
     if asked.kind == "confirm":
         return "Enter: done"
     if desk.turnable and asked.can_turn:
-        return "Left/Right: turn (Shift fine, Ctrl coarse)   Enter: take the reading"
+        return f"{_hands(desk)}   Enter: take the reading"
     if desk.reads_live:
         held = desk.hold()
         return "Enter: take the reading" if isinstance(held, NotYet) else ""
     return "Enter: let the virtual set answer" if desk.turnable else "type the reading, then Enter"
+
+
+def _hands(desk: Desk) -> str:
+    """What the arrow keys do to the reading, once that was seen; a hand knows it by feel."""
+    raising = desk.stream.raising if desk.stream is not None else 0.0
+    if not raising:
+        return "Left/Right: turn (try one; turning back is finer)"
+    up, down = ("Right", "Left") if raising > 0 else ("Left", "Right")
+    return f"{up} raises the reading, {down} lowers it (turning back is finer)"

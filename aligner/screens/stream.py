@@ -29,6 +29,8 @@ class Stream:
     turned: float = 0.0
     fingers: Fingers = field(default_factory=Fingers)
     pressed_early: bool = False
+    raising: float = 0.0  # the sense of turning that raised the reading, 0 while that is not seen
+    _before: tuple[float, float] | None = None  # sense of the newest turn, and the reading before it
 
     @property
     def live(self) -> float | None:
@@ -38,6 +40,9 @@ class Stream:
     def take(self, sample: Sample) -> None:
         """One value more."""
         self.window = self.window.with_sample(self.ask, sample)
+        if self._before is not None and abs(sample.value - self._before[1]) > 2 * self.resolution:
+            self.raising = self._before[0] if sample.value > self._before[1] else -self._before[0]
+            self._before = None
         if self.start is None:
             self.start = self.live
         if isinstance(self.ask, Peak):
@@ -70,6 +75,7 @@ class Stream:
     def turn(self, sense: float, factor: float) -> float:
         """One press of an arrow key [turn]."""
         self.pressed_early = False
+        self._before = (sense, self.live) if self.live is not None else None
         return self.fingers.press(sense, factor)
 
     def by_key(self) -> Captured | NotYet:

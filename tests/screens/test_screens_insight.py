@@ -88,3 +88,17 @@ async def test_while_peaking_the_level_over_the_readings_is_drawn_as_it_comes(tm
         await until(pilot, lambda: "Peak of antenna-coil" in words_on(app))
         assert any("⠀" < sign <= "⣿" for sign in words_on(app))
         assert app.screen.query_one(Chart).display
+
+
+async def test_in_a_tall_window_the_curve_stands_below_the_figures_and_in_a_low_one_in_their_place(
+    tmp_path: Path,
+) -> None:
+    for size, both in (((120, 40), True), ((80, 24), False)):
+        app = AlignerApp(tmp_path)
+        async with app.run_test(size=size) as pilot:
+            app.push_screen(guide(tmp_path, (TOUCH,), ShownSource()))
+            shown, _ = await shown_guide(pilot)
+            await pilot.press("c")
+            await until(pilot, lambda: shown.chart is not None and shown.chart.display)  # noqa: B023 - awaited here
+            assert shown.query_one("#ask").display == both
+            assert shown.query_one("#brief").display != both

@@ -7,6 +7,7 @@ from aligner.engine.capture import Sample
 from aligner.screens.commands import GUIDE, footer, help_lines
 from aligner.screens.desk import Desk, Do, Send, Turn
 from aligner.screens.keys import paste, press
+from aligner.screens.paint import entry_row
 from aligner.screens.sources import COUNTER, EVERYTHING
 from aligner.screens.stream import thinned
 from tests.screens.scripted import CAUTION, CONFIRM, CORE, PEAK, READ, TOUCH, desk_with, told
@@ -295,3 +296,12 @@ def test_a_flood_is_thinned_to_a_few_values_and_its_extremes_are_among_them() ->
     assert kept[-1] == flood[-1]
     assert [row.at_s for row in kept] == sorted(row.at_s for row in kept)
     assert thinned(flood[:5]) == flood[:5]
+
+
+def test_which_arrow_key_raises_the_reading_is_told_once_it_was_seen() -> None:
+    desk = desk_with(TOUCH, serves=EVERYTHING, turnable=True)
+    desk.sample(samples(390_000.0))
+    assert "try one" in entry_row(desk, 80)
+    press(desk, "left", None)
+    desk.sample(samples(391_000.0, first_s=11.0))
+    assert "Left raises the reading, Right lowers it" in entry_row(desk, 80)
