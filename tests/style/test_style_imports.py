@@ -29,7 +29,7 @@ HANDLE_ARRAYS = {
     "aligner/engine/beliefs.py",
     "aligner/engine/bench.py",
     "aligner/engine/by_level.py",
-    "aligner/engine/by_wand.py",
+    "aligner/engine/by_looking.py",
     "aligner/engine/curves_read.py",
     "aligner/engine/curves_tracking.py",
     "aligner/engine/doubt.py",
