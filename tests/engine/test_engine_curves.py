@@ -63,3 +63,23 @@ def test_the_second_touch_will_bring_a_circuit_inside_its_tolerance_and_the_curv
     assert np.abs(line(curve, "now")[:, 1]).max() > limit
     assert np.abs(line(curve, "after")[:, 1]).max() < limit
     assert np.abs(line(curve, "before")[:, 1]).max() > limit
+
+
+def test_sweeps_and_s_curves_are_drawn_with_their_fits_and_the_fit_runs_through_what_was_read() -> None:
+    procedure = read_procedure(find("fm-varactor-full"))
+    on_bench, history = demo_set(procedure), History()
+    ask = survey(procedure, history).ask
+    while ask is not None and ask.step != "coverage":
+        answer = answered(on_bench.answer(asked(ask)))
+        history = history.with_entry(entry_for(procedure, history, answer, 120.0 * len(history.entries), "0"))
+        ask = survey(procedure, history).ask
+    drawn = {curve.name: curve for curve in curves(procedure, history, ask)}
+    assert {"warm", "sweep", "detector"} <= set(drawn)
+    for name, within in (("sweep", 1.0), ("detector", 0.1)):
+        curve = drawn[name]
+        fit = line(curve, "now")
+        read = np.array(curve.read)
+        misses = np.abs(np.interp(read[:, 0], fit[:, 0], fit[:, 1]) - read[:, 1])
+        # A decibel on the flanks, a tenth of a volt on the curve: what a meter and a hand leave (common practice).
+        assert float(np.median(misses)) < within
+        assert curve.words[0].startswith("Centre" if name == "sweep" else "Zero at")
