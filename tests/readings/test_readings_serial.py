@@ -103,7 +103,8 @@ def test_a_flood_of_5000_lines_a_second_collapses_to_the_newest_and_stays_fresh(
         taken = threading.Event()
         late: list[float] = []
         watcher.wakes = watcher.looks = 0
-        while len(late) < 60:
+        # A busy machine makes all late for a while, and that passes; a backlog would grow with every second.
+        while len(late) < 60 or (statistics.median(late[-60:]) >= 0.5 and len(late) < 600):
             live = source.latest()
             assert live is not None
             assert live.value is not None
@@ -114,7 +115,7 @@ def test_a_flood_of_5000_lines_a_second_collapses_to_the_newest_and_stays_fresh(
         newest = source.latest()
         assert newest is not None
         assert newest.rate_hz > 1000.0  # far more came than was looked at, even on a busy machine
-        assert statistics.median(late) < 0.5  # nothing piles up: a backlog would grow with every second
+        assert statistics.median(late[-60:]) < 0.5  # nothing piles up
         assert len(source.window()) <= KEEP_AT_MOST
     finally:
         source.stop()
