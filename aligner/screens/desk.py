@@ -83,6 +83,11 @@ class Desk:
         return isinstance(ask, Touch | Peak) and self.procedure.adjuster(ask.adjuster).counted
 
     @property
+    def warming(self) -> bool:
+        """Whether the open ask belongs to a warm-up, in which time must pass between readings."""
+        return self.ask is not None and self.procedure.step(self.ask.step).kind == "warm-up"
+
+    @property
     def reads_live(self) -> bool:
         """Whether the source reads what the open ask wants to be read."""
         return readable(self.ask, self.serves)

@@ -237,8 +237,17 @@ class Guide(Screen[str]):
     def _rehearse(self) -> None:
         ask = self.desk.ask if self.desk is not None else None
         answer = self.seat.answer(ask) if self.seat is not None and ask is not None else None
-        if answer is not None and self.desk is not None:
-            self._carry_out(self.desk.send(answer))
+        if answer is not None and ask is not None and self.desk is not None and self.desk.send(answer):
+            self.worker.post(answer, self._owner_at_s(self.desk), ask_id=ask.id)
+            self.paint()
+
+    def _owner_at_s(self, desk: Desk) -> float | None:
+        """In a warm-up the virtual set's minutes count, which pass while its owner waits; else the clock's."""
+        virtual = self.seat.plugged.virtual if self.seat is not None else None
+        if virtual is None or not desk.warming:
+            return None
+        newest_s = desk.history.entries[-1].at_s if desk.history.entries else 0.0
+        return newest_s + virtual.waited_s
 
     def _point_source(self) -> None:
         if self.desk is not None and self.seat is not None:

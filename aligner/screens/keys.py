@@ -157,8 +157,8 @@ def _taken(desk: Desk) -> list[Effect]:
         return [Do("leave")]
     if isinstance(ask, Confirm):
         return desk.send(Done())
-    if desk.turnable and (stream.live is None or not desk.reads_live):
-        return [Do("rehearse")]  # no instrument of the virtual set shows it, so its owner is asked
+    if desk.turnable and (stream.live is None or not desk.reads_live or desk.warming):
+        return [Do("rehearse")]  # its owner is asked where no instrument shows it, and to wait while it warms up
     if not desk.reads_live:
         desk.message = "Type the reading, then Enter."
         return []

@@ -74,6 +74,7 @@ class VirtualSource:
         self._ask: dict[str, object] | None = None
         self._samples: deque[Sample] = deque()
         self.at_stop = False
+        self.waited_s = 0.0  # of the set's own time, for the newest answer of its owner
         self._begun: dict[str, float] = {}
 
     def show(self, ask: Ask | None) -> None:
@@ -93,7 +94,10 @@ class VirtualSource:
         """What the virtual set's owner would answer to that ask."""
         from aligner.rehearsal.door import answered, asked  # noqa: PLC0415 - only where there is a virtual set
 
-        return answered(self.on_bench.answer(asked(ask)))
+        begun = getattr(self.on_bench, "at_s", 0.0)
+        answer = answered(self.on_bench.answer(asked(ask)))
+        self.waited_s = getattr(self.on_bench, "at_s", 0.0) - begun
+        return answer
 
     def positions(self) -> dict[str, float]:
         """How the adjusters stand."""

@@ -22,6 +22,11 @@ class FeltSet:
     def __init__(self, on_bench: VirtualSet) -> None:
         self._set = on_bench
 
+    @property
+    def at_s(self) -> float:
+        """The set's own time [s], which goes on while its owner works or waits."""
+        return self._set.bench.at_s
+
     def display(self, ask: Mapping[str, object]) -> tuple[str, float]:
         """What the instrument of that ask shows now."""
         return self._set.display(ask)
