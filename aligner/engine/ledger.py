@@ -8,30 +8,15 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from aligner.engine.answers import Cannot, Done, Reading, SetAside, SwitchWay, Undo, WandSeen
+from aligner.engine.answers import Cannot, Done, Reading, SetAside, SwitchWay, Undo
 from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History, undone
 from aligner.engine.instruments import PEAK_FINE, PEAK_PLAIN, RESONANCE_NOISE, TURN_NOISE, instruments_of, place_kind
 from aligner.engine.locks import moved_by_locks
-from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot, Wanded
+from aligner.engine.looks import stage_event, wand_event
+from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
 from aligner.estimate.frame import USUAL_Q
 from aligner.procedure.model import CoverageStep, Procedure, TrackingStep, WarmUpStep
-
-_TRENDS = {
-    ("up", "down"): (0.015, 0.015),
-    ("down", "up"): (-0.015, 0.015),
-    ("up", "same"): (0.008, 0.008),
-    ("same", "up"): (-0.008, 0.008),
-    ("down", "down"): (0.0, 0.004),
-    ("down", "same"): (-0.003, 0.004),
-    ("same", "down"): (0.003, 0.004),
-    ("same", "same"): (0.0, 0.006),
-}
-"""Where a circuit lies, and its standard error, in parts of the frequency, by which way ferrite and brass sent the
-level: ferrite up means that more inductance is wanted, so that the circuit is too high; both down means right (common
-practice, no source)."""
-_UNCLEAR = 0.02  # both ends raise the level: that is no resonance
-_WAND_NOISE = 1.3  # a wand is not held twice in quite the same place
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,6 +71,8 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
     events: list[Event] = []
     for entry in taken:
         events.extend(_events(procedure, entry, gone.get(entry.seq)))
+        stage = stage_event(procedure, entry, live) if entry.seq not in gone else None
+        events.extend([stage] if stage is not None else [])
     levels = tuple(_levels(live))
     events.extend(_falls(procedure, levels, tuple(events)))
     events.extend(moved_by_locks(procedure, live, tuple(events)))
@@ -126,7 +113,7 @@ def _readings(entry: Entry) -> int:
 def _events(procedure: Procedure, entry: Entry, undo: Undo | None) -> Iterator[Event]:
     """Movement and sighting of one entry; one that was taken back leaves a movement of unknown size, if hands moved."""
     ask, answer = entry.ask, entry.answer
-    tested = _wand_event(procedure, entry) if undo is None else None
+    tested = wand_event(procedure, entry) if undo is None else None
     if tested is not None:
         yield tested
     if not isinstance(ask, Read | Touch | Peak) or not isinstance(answer, Reading | Cannot):
@@ -140,31 +127,6 @@ def _events(procedure: Procedure, entry: Entry, undo: Undo | None) -> Iterator[E
             yield Moved(2 * entry.seq, ask.adjuster, turns_of(ask, answer), TURN_NOISE)
     if undo is None:
         yield from _sighting(procedure, entry)
-
-
-def _wand_event(procedure: Procedure, entry: Entry) -> Event | None:
-    """What a wand test tells: differences of level, or only on which side the circuit lies."""
-    ask, answer = entry.ask, entry.answer
-    if not isinstance(ask, Wand) or not isinstance(answer, WandSeen) or ask.generator is None:
-        return None
-    spot, seq, hz = Spot(ask.generator.hz, "received"), 2 * entry.seq + 1, ask.generator.hz
-    instruments = instruments_of(procedure)
-    if isinstance(answer.ferrite, str) or isinstance(answer.brass, str) or answer.none is None:
-        way, sd = _TRENDS.get((str(answer.ferrite), str(answer.brass)), (0.0, _UNCLEAR))
-        return Sighted(seq, ask.circuit, spot, hz * (1.0 + way), hz * sd)
-    q = procedure.circuit(ask.circuit).q
-    louder = 1.0 if instruments.more_is_up else -1.0
-    return Wanded(
-        seq=seq,
-        circuit=ask.circuit,
-        spot=spot,
-        hz=hz,
-        ferrite_db=louder * (answer.ferrite - answer.none),
-        brass_db=louder * (answer.brass - answer.none),
-        sd_db=instruments.level_sd_db() * _WAND_NOISE,
-        q=q or USUAL_Q,
-        q_sd=0.1 if q else 0.3,
-    )
 
 
 def turns_of(ask: Touch | Peak, answer: Reading | Cannot) -> float | None:

@@ -37,6 +37,7 @@ class Scene:
     peaks: tuple[Target, ...]
     standing: Standing
     plan: Plan
+    way: str = "level"
 
 
 def touches_of(scene: Scene) -> list[Entry]:

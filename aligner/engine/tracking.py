@@ -5,12 +5,13 @@ from dataclasses import replace
 import numpy as np
 
 from aligner.circuits.resonance import detuning_of_fall
-from aligner.engine import by_level, by_reading, by_wand
+from aligner.engine import by_level, by_looking, by_reading
 from aligner.engine.bench import Bench, Outcome, Target, goal_of
 from aligner.engine.instruments import received_spot
 from aligner.procedure.model import TrackingStep
 
 _GRID = 9
+_WAYS = {"volts": "stage-voltage"}
 _BEYOND = 2.0
 
 
@@ -20,9 +21,9 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     targets = targets_of(bench, step)
     own = goal_of(belief, targets)
     way = way_of(bench, step)
-    if way == "wand":
+    if way in ("wand", "stage-voltage"):
         goals = (goal_of(belief, band_targets(bench, step)), own)
-        return by_wand.work(bench, step, belief, targets, goals, passed=passed)
+        return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
     if way == "level":
         goals = (goal_of(belief, balanced_targets(bench, step)), own)
         return by_level.work(bench, step, belief, targets, goals, passed=passed)
@@ -34,7 +35,7 @@ def way_of(bench: Bench, step: TrackingStep) -> str:
     """The way of seeing: what the person switched to, else the first named by the procedure that gives readings."""
     if step.id in bench.ledger.ways:
         return bench.ledger.ways[step.id]
-    out = {quantity for at, quantity, _ in bench.ledger.unreadable if at == step.id}
+    out = {_WAYS.get(quantity, quantity) for at, quantity, _ in bench.ledger.unreadable if at == step.id}
     return next((way for way in step.by if way not in out), step.by[0])
 
 

@@ -1,18 +1,21 @@
-"""A signal circuit that is seen by a wand: ferrite raises the level where more inductance is wanted, brass where less.
+"""A signal circuit that is seen without touching it: by a wand, or by the voltage that peaks its stage alone.
 
-A wand test touches no adjuster, and with levels in decibels it tells how far off the circuit is and on which side; the
-pull of the wand on that coil is learned from every test and peak. So each point is tested first; then the counted
-adjuster is peaked, which teaches its effect and the pull, and turned on past the peak to where it belongs; then the last
-adjuster is peaked where the best curve crosses nought, and the points are tested once more.
+Ferrite raises the level where more inductance is wanted, brass where less; with levels in decibels a wand test tells
+how far off the circuit is and on which side, and the pull of the wand on that coil is learned from every test and peak.
+A varactor stage whose voltage is moved alone, while oscillator and generator stay, peaks at another voltage than the
+set's own; the difference tells the same. So each point is looked at first; then the counted adjuster is peaked, which
+teaches its effect, and turned on past the peak to where it belongs; then the last adjuster is peaked where the best
+curve crosses nought, and the points are looked at once more.
 """
 
 import numpy as np
 
-from aligner.engine.asks import Ask, Peak, Touch, Wand
-from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, goal_of, movables, standing_of
+from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
+from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
+from aligner.engine.looks import common_volts
 from aligner.engine.peaking import Scene, past_the_peak, peak_ask, round_hz, spent, touches_of
 from aligner.engine.touches import place_words, plan_for, target_for
 from aligner.estimate.belief import Belief
@@ -37,21 +40,22 @@ def work(
     targets: tuple[Target, ...],
     goals: tuple[Goal, ...],
     *,
+    way: str,
     passed: bool,
 ) -> Outcome:
-    """Report and next ask of one signal circuit that is seen by a wand."""
+    """Report and next ask of one signal circuit that is looked at by a wand or by its stage's own voltage."""
     circuit = belief.circuits[step.circuit]
     standing = standing_of(circuit, belief, targets)
     if standing.worst <= 1.0 and standing.worst_sure <= (STILL_SURE if passed else 1.0):
         return Outcome(report_of(step, standing, "held", ""))
     touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch | Peak))
     plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), touched)
-    scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan)
+    scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
     ask = _next(scene)
     if ask is not None:
-        return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", "by wand"), ask)
+        return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", f"by {way}"), ask)
     if standing.worst <= 1.0 and _tested(scene, standing):
-        return Outcome(report_of(step, standing, "held", "as far as the wand can tell"))
+        return Outcome(report_of(step, standing, "held", "as far as this way of seeing can tell"))
     return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
 
 
@@ -63,7 +67,7 @@ def _next(scene: Scene) -> Ask | None:
         return onward
     untested = _untested(scene)
     if untested:
-        return _wand_ask(scene, untested[0])
+        return _look_ask(scene, untested[0])
     if len(touches) >= MOST_TOUCHES * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
         return None
     return _peak(scene, touches) if scene.standing.worst > NEAR else None
@@ -72,23 +76,20 @@ def _next(scene: Scene) -> Ask | None:
 def _untested(scene: Scene) -> list[Target]:
     """Points whose error is not known well enough, and that were not tested since the last touch."""
     last = scene.bench.last_move(scene.step.circuit)
-    done = {t for t in scene.targets if t.spot in _wanded(scene, last)}
-    out = scene.bench.ledger.unreadable
+    done = {t for t in scene.targets if t.spot in _looked_at(scene, last)}
+    quantity = "wand" if scene.way == "wand" else "volts"
+    done |= {t for t in scene.targets if (scene.step.id, quantity, t.point) in scene.bench.ledger.unreadable}
     rows = zip(scene.targets, scene.standing.sd_hz, strict=True)
-    return [
-        t
-        for t, sd in rows
-        if t not in done and sd > VAGUE * t.tolerance_hz / SURE * 2.0 and (scene.step.id, "wand", t.point) not in out
-    ]
+    return [t for t, sd in rows if t not in done and sd > VAGUE * t.tolerance_hz]
 
 
-def _wanded(scene: Scene, since: int) -> set[Spot]:
+def _looked_at(scene: Scene, since: int) -> set[Spot]:
     return scene.bench.seen_since(scene.step.circuit, since)
 
 
 def _tested(scene: Scene, standing: Standing) -> bool:
     """Whether every point was tested since the last touch, and stands clear of the limit by one standard error."""
-    seen = _wanded(scene, scene.bench.last_move(scene.step.circuit))
+    seen = _looked_at(scene, scene.bench.last_move(scene.step.circuit))
     return all(t.spot in seen for t in scene.targets) and standing.worst_at(1.0) <= 1.0
 
 
@@ -124,6 +125,32 @@ def _crossing(scene: Scene, own: Target, best: Best) -> Target:
     share = error[nearest] / (error[nearest] - error[nearest + 1])
     at = round_hz(float(hz[nearest] + share * (hz[nearest + 1] - hz[nearest])), high - low)
     return Target(*received_spot(at), at, own.tolerance_hz)
+
+
+def _look_ask(scene: Scene, target: Target) -> Wand | Read:
+    """The test of a point by the way of seeing that is in force."""
+    if scene.way == "wand":
+        return _wand_ask(scene, target)
+    common = common_volts(
+        scene.bench.ledger.entries, target.spot.hz, scene.bench.last_move(scene.belief.frame.oscillator)
+    )
+    hz = show(target.spot.hz, "Hz")
+    stage = scene.step.circuit if common is not None else ""
+    what = (
+        f"Move the tuning voltage of {stage} alone until the level is highest, and read that voltage"
+        if stage
+        else "Read the tuning voltage that all circuits have"
+    )
+    return Read(
+        id=0,
+        step=scene.step.id,
+        text=f"Set {place_words(target)}, generator to {hz}. {what}; turn nothing.",
+        why="A stage that peaks above the common voltage stands too low, one that peaks below it too high.",
+        quantity="volts",
+        circuit=stage,
+        point=target.point,
+        generator=scene.bench.generator(target.spot.hz),
+    )
 
 
 def _wand_ask(scene: Scene, target: Target) -> Wand:
