@@ -107,8 +107,8 @@ class Tally:
         self.readings: dict[str, int] = {}
         self._visit: tuple[str, object] | None = None
 
-    def count(self, ask: Ask) -> None:
-        """One ask was answered and the answer taken."""
+    def count(self, ask: Ask, *, seen: bool = True) -> None:
+        """One ask was answered and the answer taken; `seen` False: there was nothing to read, so no reading either."""
         if isinstance(ask, Touch | Peak):
             visit = (ask.adjuster, ask.point)
             if visit != self._visit:
@@ -119,7 +119,7 @@ class Tally:
                 self._visit = None
             many = {Read: 1, Wand: 3}.get(type(ask), ask.count if isinstance(ask, Sweep) else 1)
             circuit = ask.circuit or "oscillator"
-            self.readings[circuit] = self.readings.get(circuit, 0) + many
+            self.readings[circuit] = self.readings.get(circuit, 0) + (many if seen else 0)
 
 
 def lead(procedure: Procedure, virtual: VirtualSet, by: Way | None, end: SetEnd) -> Survey:
@@ -142,7 +142,7 @@ def lead(procedure: Procedure, virtual: VirtualSet, by: Way | None, end: SetEnd)
         known = survey(procedure, history)
         end.slowest_s = max(end.slowest_s, time.perf_counter() - begun)
         if not entry.doubt:
-            tally.count(ask)
+            tally.count(ask, seen=not isinstance(answer, Cannot))
             if isinstance(answer, Cannot) and answer.why == "end-of-travel" and isinstance(ask, Touch | Peak):
                 out.append(ask.adjuster)
     end.touches, end.readings = tally.touches, tally.readings

@@ -60,6 +60,8 @@ def test_a_touch_is_one_visit_with_no_other_adjuster_or_point_between() -> None:
         tally.count(ask)
     assert tally.touches == {"c": 3}
     assert tally.readings == {"c": 2}
+    tally.count(read(3.0), seen=False)
+    assert tally.readings == {"c": 2}
 
 
 @pytest.mark.parametrize("name", ["fm", "mw"])
