@@ -31,7 +31,7 @@ def test_the_outcome_as_text_names_touches_and_the_paper_way(capsys: pytest.Capt
 
 def test_a_way_that_the_procedure_does_not_list_is_refused() -> None:
     with pytest.raises(UsageError, match="resonance"):
-        run("fm-varactor", sets=1, seed=1, by="stage-voltage")
+        run("mw-cut-plates", sets=1, seed=1, by="stage-voltage")
 
 
 def test_the_same_set_ends_the_same_every_time() -> None:
