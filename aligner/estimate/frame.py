@@ -165,7 +165,7 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
         high_hz=band.high_hz,
         offset_hz=offset_hz,
         start=start,
-        spread=_spread(padded, circuit.trimmer_across, fixed=circuit.padder_f is not None),
+        spread=_spread(padded=padded, across=circuit.trimmer_across, fixed=circuit.padder_f is not None),
         bend=_bend(band),
         reach=0.5 * float(np.log(band.high_hz / band.low_hz)),
         carried=_CARRIED_VHF if band.high_hz > _VHF_HZ else _CARRIED,
@@ -299,9 +299,7 @@ def _start_padded(
     return tuple(float(x) for x in settings), float(misfit @ misfit)  # type: ignore[return-value]
 
 
-def _spread(
-    padded: bool, across: Literal["tuning", "coil"], *, fixed: bool = False
-) -> tuple[float, float, float, float]:
+def _spread(*, padded: bool, across: Literal["tuning", "coil"], fixed: bool) -> tuple[float, float, float, float]:
     if not padded:
         return (_WIDE[COIL], _WIDE[INNER], 0.0, 0.0)
     series = _FIXED_SERIES if fixed else _WIDE[SERIES]
