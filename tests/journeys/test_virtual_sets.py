@@ -73,6 +73,8 @@ def visits(job: Job) -> int:
     [
         ("fm-varactor", "resonance", 6),
         ("fm-varactor", "level", 16),
+        ("fm-varactor", "wand", 10),
+        ("fm-varactor", "stage-voltage", 14),
         ("mw-gang-padder", "resonance", 7),
         ("mw-gang-padder", "level", 16),
     ],
