@@ -6,7 +6,7 @@ from statistics import median
 import pytest
 
 from aligner.engine.answers import SwitchWay
-from aligner.engine.asks import Peak, Read, Touch
+from aligner.engine.asks import Peak, Read, Touch, Wand
 from aligner.engine.survey import Survey
 from aligner.job import Job
 from aligner.procedure.model import Procedure, Way
@@ -62,7 +62,7 @@ def visits(job: Job) -> int:
         if isinstance(entry.ask, Touch | Peak):
             count += (entry.ask.adjuster, entry.ask.point) != at
             at = (entry.ask.adjuster, entry.ask.point)
-        elif isinstance(entry.ask, Read) and at is not None and entry.ask.point != at[1]:
+        elif isinstance(entry.ask, Read | Wand) and at is not None and entry.ask.point != at[1]:
             at = None
     return count
 
