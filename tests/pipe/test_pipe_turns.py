@@ -203,7 +203,7 @@ def test_the_way_of_seeing_is_switched_at_the_start_and_only_once(tmp_path: Path
 
 def test_a_way_that_no_step_lists_is_refused_before_a_job_is_made(tmp_path: Path) -> None:
     with pytest.raises(UsageError, match=r"--by wand: no step .* \(listed: level, resonance\)"):
-        talk(FM, tmp_path, by="wand")
+        talk("mw-cut-plates", tmp_path, by="wand")
     assert summaries(tmp_path) == ()
 
 
