@@ -8,11 +8,14 @@ from aligner.engine.survey import StepReport, StepState
 from aligner.engine.touches import Plan, place_words, plan_for, target_for, touch_ask
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal
+from aligner.estimate.events import Sighted
 from aligner.procedure.model import CoverageStep, TrackingStep
 from aligner.quantity import show
 
 KNOWN = 0.3
 """A point need not be read at first when its error is known to this share of the tolerance (standard error)."""
+AGREED = 2
+"""Readings of a point since the last touch that settle it when they contradict the rest."""
 NEAR = 0.6
 """A circuit that stands within this share of the tolerance is left alone."""
 STILL_SURE = 1.3
@@ -57,11 +60,36 @@ def work(
     if wanted and not (unread and frozenset(plan.order) <= again):
         ask = touch_ask(bench, belief, circuit, plan, step.id, targets)
         return Outcome(report_of(step, standing, busy, f"{ask.adjuster} is to be touched"), ask)
+    against = _contradicted(bench, belief, step.circuit, targets)
+    unread += [target for target, times in against if times < AGREED]
     if unread:
         return Outcome(report_of(step, standing, busy, "to be read again"), read_ask(bench, step, unread[0]))
-    if standing.worst <= 1.0 and known:
+    if standing.worst <= 1.0 and known and not against:
         return Outcome(report_of(step, standing, "held", ""))
-    return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
+    why = _against_words(against) or limit_words(bench, belief, circuit, standing, targets)
+    return Outcome(report_of(step, standing, "at-limit", why))
+
+
+def _contradicted(bench: Bench, belief: Belief, circuit: str, targets: tuple[Target, ...]) -> list[tuple[Target, int]]:
+    """Points whose newest reading is out of tolerance though the rest says otherwise, and how often each was read.
+
+    The fit weighs such a reading down; nothing may be called held against it unseen.
+    """
+    down = belief.circuits[circuit].fit.weights
+    last = bench.last_move(circuit)
+    seen = [e for e in bench.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > last]
+    found = []
+    for target in targets:
+        here = [e for e in seen if e.spot == target.spot]
+        if here and here[-1].seq in down and abs(here[-1].hz - target.wanted_hz) > target.tolerance_hz:
+            found.append((target, len(here)))
+    return found
+
+
+def _against_words(against: list[tuple[Target, int]]) -> str:
+    if not against:
+        return ""
+    return f"readings at {show(against[0][0].spot.hz, 'Hz')} contradict all the others: look for why"
 
 
 def _unread(bench: Bench, circuit: str, targets: tuple[Target, ...], since: int) -> list[Target]:
