@@ -13,7 +13,7 @@ from aligner.engine.survey import StepReport
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable
 from aligner.estimate.events import Event, Moved, Sighted, Spot, Wanded
-from aligner.estimate.frame import Frame, frame_of, in_band
+from aligner.estimate.frame import Frame, frame_of
 from aligner.estimate.ladder import SERIES
 from aligner.procedure.model import Procedure
 
@@ -199,9 +199,3 @@ def _moved_since(circuit: CircuitBelief, belief: Belief, adjuster: str, seq: int
     fit = circuit.fit
     moves = [e.seq for e in belief.events if isinstance(e, Moved) and e.adjuster == adjuster and e.seq > seq]
     return float(sum(fit.mean[fit.layout.moves[m]] for m in moves))
-
-
-def circuits_in(procedure: Procedure, band: str) -> tuple[str, ...]:
-    """Ids of the circuits of a band."""
-    here = procedure.band_of(band)
-    return tuple(c.id for c in procedure.circuits if in_band(c, here))
