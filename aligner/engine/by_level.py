@@ -6,16 +6,16 @@ turned on past its peak by the part that the model gives, the other is peaked ag
 has come right; how far it still moves when it is peaked for a check says how true that was.
 """
 
-import numpy as np
-
 from aligner.engine.asks import Ask, Peak, Point, Read, Touch
 from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
-from aligner.engine.peaking import Scene, past_the_peak, peak_ask, peak_targets, spent, touches_of, unreadable_at
+from aligner.engine.past_peak import past_the_peak
+from aligner.engine.peaking import Scene, peak_ask, peak_targets, spent, touches_of, unreadable_at
 from aligner.engine.touches import place_words, plan_for, target_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal
+from aligner.estimate.ladder import COIL
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
@@ -68,7 +68,7 @@ def _next(scene: Scene) -> Ask | None:
 def _telling_level(scene: Scene) -> Read | None:
     """A level where the circuit was peaked before, not read since the last touch, and doubtful: to spare a touch."""
     bench, circuit = scene.bench, scene.step.circuit
-    if scene.standing.worst > 1.0 or not bench.instruments.in_db:
+    if not bench.instruments.in_db:
         return None
     last = bench.last_move(circuit)
     standing = standing_of(scene.circuit, scene.belief, scene.peaks)
@@ -77,13 +77,7 @@ def _telling_level(scene: Scene) -> Read | None:
         levels = [x for x in bench.ledger.levels if x.circuit == circuit and x.hz == target.spot.hz]
         peaked = [x for x in levels if x.peaked]
         fresh = any(x.seq > last for x in levels)
-        if (
-            doubtful
-            and peaked
-            and not fresh
-            and _untouched_since(scene, peaked[-1].seq)
-            and sd > 0.6 * _blind_hz(scene, target)
-        ):
+        if doubtful and peaked and not fresh and _untouched_since(scene, peaked[-1].seq):
             return _level_ask(scene, target)
     return None
 
@@ -96,12 +90,6 @@ def _untouched_since(scene: Scene, seq: int) -> bool:
         if others and event.seq > seq:
             return False
     return True
-
-
-def _blind_hz(scene: Scene, target: Target) -> float:
-    """The standard error [Hz] that a level at the peak would leave, for the meter's own uncertainty."""
-    reach_db = SURE * scene.bench.instruments.level_sd_db()
-    return float(np.sqrt(10.0 ** (reach_db / 10.0) - 1.0) / SURE * target.spot.hz / (2.0 * scene.circuit.frame.q))
 
 
 def _level_ask(scene: Scene, target: Target) -> Read:
@@ -128,7 +116,8 @@ def _peak_target(scene: Scene, name: str) -> Target:
 
 def _begins_across(scene: Scene, name: str) -> bool:
     handle = scene.belief.frame.handles[name]
-    return handle.adjuster.counted and len(scene.plan.everything.shifts) > 1 and not touches_of(scene)
+    first = handle.adjuster.counted and len(scene.plan.everything.shifts) > 1 and not touches_of(scene)
+    return first and not scene.bench.instruments.in_db
 
 
 def _choice(scene: Scene, touches: list[Entry]) -> str | None:
@@ -141,7 +130,8 @@ def _choice(scene: Scene, touches: list[Entry]) -> str | None:
     if not free or all(unreadable_at(scene, t) for t in scene.peaks):
         return None
     if not touches:
-        return max(free, key=lambda a: scene.belief.frame.handles[a].adjuster.counted)
+        handles = scene.belief.frame.handles
+        return max(free, key=lambda a: (handles[a].setting == COIL, handles[a].adjuster.counted))
     just = _visit(touches[-1])
     others = [a for a in free if (a, _peak_target(scene, a).point) != just]
     if not others:

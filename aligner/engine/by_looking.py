@@ -16,7 +16,8 @@ from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.looks import common_volts
-from aligner.engine.peaking import Scene, past_the_peak, peak_ask, round_hz, spent, touches_of
+from aligner.engine.past_peak import past_the_peak
+from aligner.engine.peaking import Scene, peak_ask, round_hz, spent, touches_of
 from aligner.engine.touches import place_words, plan_for, target_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Best, Goal, best_of

@@ -73,7 +73,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         events.extend(_events(procedure, entry, gone.get(entry.seq)))
         stage = stage_event(procedure, entry, live) if entry.seq not in gone else None
         events.extend([stage] if stage is not None else [])
-    levels = tuple(_levels(live))
+    levels = tuple(_levels(live, more_is_up=instruments_of(procedure).more_is_up))
     events.extend(_falls(procedure, levels, tuple(events)))
     events.extend(moved_by_locks(procedure, live, tuple(events)))
     return Ledger(
@@ -199,14 +199,15 @@ def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
     return None
 
 
-def _levels(live: tuple[Entry, ...]) -> Iterator[Level]:
+def _levels(live: tuple[Entry, ...], *, more_is_up: bool) -> Iterator[Level]:
     for entry in live:
         ask, answer = entry.ask, entry.answer
         if not isinstance(answer, Reading) or not isinstance(ask, Read | Touch | Peak) or ask.generator is None:
             continue
         if isinstance(ask, Peak):
             if ask.quantity == "level":
-                yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, ask.find == "max")
+                peaked = ask.find == ("max" if more_is_up else "min")
+                yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, peaked)
         elif (ask.quantity if isinstance(ask, Read) else ask.aim.quantity) == "level":
             yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, False)
 
@@ -223,11 +224,19 @@ def _falls(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Event,
         peak = peaks[-1]
         if any(_foreign(procedure, e, level.circuit) and peak.seq < e.seq < level.seq for e in events):
             continue
-        circuit = procedure.circuit(level.circuit)
         spot = Spot(level.hz, "received")
-        fall = max(peak.db - level.db, 0.0)
-        q, q_sd = (circuit.q, 0.1) if circuit.q else (USUAL_Q, 0.3)
-        yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, q, q_sd)
+        fall = max((peak.db - level.db) * (1 if instruments.more_is_up else -1), 0.0)
+        yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, opposite=_went_through(level, levels, events))
+
+
+def _went_through(level: Level, levels: tuple[Level, ...], events: tuple[Event, ...]) -> int:
+    """The fall from which one adjuster led through the peak and on to this level, where its turns were not counted."""
+    here = [x for x in levels if (x.circuit, x.hz) == (level.circuit, level.hz) and x.seq < level.seq]
+    if len(here) < 2 or not here[-1].peaked or here[-2].peaked:
+        return 0
+    moved = [e for e in events if isinstance(e, Moved) and here[-2].seq < e.seq < level.seq]
+    one = len({e.adjuster for e in moved}) == 1 and all(e.turns is None for e in moved)
+    return here[-2].seq if one and moved[-1].seq > here[-1].seq else 0
 
 
 def _foreign(procedure: Procedure, event: Event, circuit: str) -> bool:

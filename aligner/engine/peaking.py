@@ -1,15 +1,15 @@
-"""Touches of a circuit that can only be peaked: a peak, turning on past it, and where to peak."""
+"""Touches of a circuit that can only be peaked: where to peak which adjuster."""
 
 from dataclasses import dataclass
 
 import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Aim, Peak, Touch
+from aligner.engine.asks import Peak, Touch
 from aligner.engine.bench import SURE, Bench, Standing, Target, standing_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
-from aligner.engine.touches import Plan, amount_of, direction_of, place_words, way_words
+from aligner.engine.touches import Plan, amount_of, direction_of, place_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable, best_of
 from aligner.procedure.model import TrackingStep
@@ -19,10 +19,6 @@ _CURVE = 81
 _FIRST_PEAK = "Nothing is known of this circuit yet; peaks at two points, with the turns between, say where it stands."
 SPENT = 1e-4
 """What is left of a travel that has come to its end, in the scaled settings."""
-LEAST_TRUST = 0.4
-"""Below this the way past a peak is known no better than that there is one."""
-LEAST_TURN = 0.09
-"""Turns that are not worth turning: less than an eighth cannot be counted."""
 
 
 @dataclass(frozen=True)
@@ -44,77 +40,6 @@ def touches_of(scene: Scene) -> list[Entry]:
     """The touches and peaks of this step, oldest first."""
     entries = scene.bench.ledger.of_step(scene.step.id)
     return [e for e in entries if isinstance(e.ask, Touch | Peak) and isinstance(e.answer, Reading | Cannot)]
-
-
-def past_the_peak(scene: Scene, touches: list[Entry]) -> Touch | None:
-    """After a counted peak: the rest of its way in turns, where that is known better than it is long."""
-    if not touches or not isinstance(touches[-1].ask, Peak) or not isinstance(touches[-1].answer, Reading):
-        return None
-    ask = touches[-1].ask
-    handle = scene.belief.frame.handles[ask.adjuster]
-    if (
-        touches[-1].answer.turns is None
-        or not handle.adjuster.counted
-        or ask.adjuster not in scene.plan.everything.shifts
-    ):
-        return None
-    way = turns_to_go(scene, ask.adjuster)
-    if way is None:
-        return None
-    turns, sd = way
-    trust = turns**2 / (turns**2 + sd**2)
-    rounded = round(trust * turns * 8.0) / 8.0
-    if trust < LEAST_TRUST or abs(rounded) < LEAST_TURN:
-        return None
-    return turn_ask(scene, ask, rounded, scene.plan.everything.shifts[ask.adjuster])
-
-
-def turns_to_go(scene: Scene, adjuster: str) -> tuple[float, float] | None:
-    """Turns from here to an adjuster's best setting, with their standard error; None where its effect is not known.
-
-    The effect per turn and the way in the settings are both uncertain, but together: their quotient is what the peaks
-    have told. With x the way and e the effect, n = x/e and dn = (dx - n de)/e.
-    """
-    fit, circuit = scene.circuit.fit, scene.circuit
-    effect = fit.effect(adjuster)
-    if effect is None:
-        return None
-    turns = scene.plan.everything.shifts[adjuster] / effect[0]
-    z = scene.belief.places_hz(tuple(t.spot for t in scene.targets))
-    settings = sorted({scene.belief.frame.handles[a].setting for a in scene.plan.everything.shifts})
-    solve = np.linalg.pinv(circuit.by_setting(z) @ np.array([circuit.push(k) for k in settings]).T)
-    row = solve[settings.index(scene.belief.frame.handles[adjuster].setting)]
-    by_unknown = -row @ circuit.jacobian(z) / effect[0] - turns * fit.effect_row(adjuster, ahead=0.5 * turns)
-    unseen = row @ circuit.unseen(z) @ row / effect[0] ** 2
-    return float(turns), float(np.sqrt(by_unknown @ fit.covariance @ by_unknown + unseen))
-
-
-def turn_ask(scene: Scene, peak: Peak, turns: float, shift: float) -> Touch:
-    """An adjuster turned on past the peak where it stands, by counted turns."""
-    handle = scene.belief.frame.handles[peak.adjuster]
-    direction = direction_of(handle.setting, shift)
-    others = " and ".join(a for a in scene.plan.everything.shifts if a != peak.adjuster) or "nothing else"
-    way = "clockwise" if turns > 0 else "anticlockwise"
-    size = show(abs(turns), "turn")
-    return Touch(
-        id=0,
-        step=scene.step.id,
-        text=(
-            f"Leave the tool in {peak.adjuster} and turn on past the peak by {size} {way} "
-            f"({way_words(handle.adjuster, direction)})."
-        ),
-        why=(
-            f"The peak is not where {peak.adjuster} belongs: with it {size} further, {others} will bring the peak "
-            "back, at every point."
-        ),
-        adjuster=peak.adjuster,
-        circuit=peak.circuit,
-        point=peak.point,
-        generator=peak.generator,
-        aim=Aim("turns", turns, 0.125),
-        direction=direction,
-        amount=amount_of(scene.belief, peak.adjuster, shift),
-    )
 
 
 def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:

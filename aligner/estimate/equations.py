@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from aligner.estimate.events import Event, Fallen, Moved, Seen, Sighted, Wanded
+from aligner.estimate.events import Event, Moved, Seen, Sighted, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import Array, ladder
 from aligner.estimate.layout import BRASS_LOSS_DB, Layout, setting_rows
@@ -92,22 +92,17 @@ class Given:
 
 @dataclass(frozen=True)
 class CircuitBlock:
-    """Resonances and falls of one circuit, ready for iterations."""
+    """Resonances of one circuit, ready for iterations."""
 
     forward: Forward
     seqs: tuple[int, ...]
-    target: Array  # ln y as seen; for falls ln y of the generator's frequency
+    target: Array  # ln y as seen
     sd: Array
-    fall_away: Array  # |ln y - target| that the fall tells, nought for sightings
-    fall_sign: Array
-    is_fall: NDArrayBool
 
     def linear(self, mean: Array) -> Linear:
         """The equations about a mean [1] of the unknowns."""
         now, jacobian = self.forward.lny(mean)
-        side = np.where(self.fall_sign != 0, self.fall_sign, np.where(now >= self.target, 1.0, -1.0))
-        residual = self.target + np.where(self.is_fall, side * self.fall_away, 0.0) - now
-        return robust(self.seqs, jacobian, residual, self.sd)
+        return robust(self.seqs, jacobian, self.target - now, self.sd)
 
 
 def robust(seqs: tuple[int, ...], jacobian: Array, residual: Array, sd: Array) -> Linear:
@@ -118,18 +113,15 @@ def robust(seqs: tuple[int, ...], jacobian: Array, residual: Array, sd: Array) -
 
 
 def circuit_block(given: Given, circuit: str) -> CircuitBlock:
-    """The block of a circuit's resonances and falls."""
+    """The block of a circuit's resonances."""
     own = given.frame.circuits[circuit]
-    seen = [e for e in given.events if isinstance(e, Sighted | Fallen) and e.circuit == circuit]
+    seen = [e for e in given.events if isinstance(e, Sighted) and e.circuit == circuit]
     hz = np.array([e.hz for e in seen])
     return CircuitBlock(
         forward=forward_of(given, circuit, seen),
         seqs=tuple(e.seq for e in seen),
         target=own.lny(hz) if seen else hz,
-        sd=np.array([_sd_lny(e) for e in seen]),
-        fall_away=np.array([_fall_away(e) for e in seen]),
-        fall_sign=np.array([e.sign if isinstance(e, Fallen) else 0 for e in seen], dtype=np.float64),
-        is_fall=np.array([isinstance(e, Fallen) for e in seen], dtype=bool),
+        sd=np.array([2.0 * e.sd_hz / e.hz for e in seen]),
     )
 
 
@@ -147,23 +139,25 @@ class WandBlock:
     brass_db: Array
     sd_ferrite: Array
     sd_brass: Array
+    quality: int
     column: int
 
     def linear(self, mean: Array) -> Linear:
         """The equations about a mean [1] of the unknowns: first all ferrite ends, then all brass ends."""
         now, by_unknown = self.forward.lny(mean)
         x = now - self.generator
-        pull, push, quality = np.exp(np.clip(mean[self.column : self.column + 3], -_WIDEST, _WIDEST))
+        pull, push = np.exp(np.clip(mean[self.column : self.column + 2], -_WIDEST, _WIDEST))
+        quality = np.exp(np.clip(mean[self.quality], -_WIDEST, _WIDEST))
         here, here_x, here_q = _loss(x, quality)
         up, up_x, up_q = _loss(x + pull, quality)
         down, down_x, down_q = _loss(x - push, quality)
-        ferrite, brass = here - up, here - down - mean[self.column + 3]
+        ferrite, brass = here - up, here - down - mean[self.column + 2]
         jacobian = np.concatenate(((here_x - up_x)[:, None] * by_unknown, (here_x - down_x)[:, None] * by_unknown))
         n = len(x)
         jacobian[:n, self.column] += -up_x * pull
         jacobian[n:, self.column + 1] += down_x * push
-        jacobian[:, self.column + 2] += np.concatenate((here_q - up_q, here_q - down_q))
-        jacobian[n:, self.column + 3] -= 1.0
+        jacobian[:, self.quality] += np.concatenate((here_q - up_q, here_q - down_q))
+        jacobian[n:, self.column + 2] -= 1.0
         residual = np.concatenate((self.ferrite_db - ferrite, self.brass_db - brass))
         return robust(self.seqs + self.seqs, jacobian, residual, np.concatenate((self.sd_ferrite, self.sd_brass)))
 
@@ -190,9 +184,6 @@ def wand_hints(given: Given, circuit: str) -> CircuitBlock:
         seqs=tuple(e.seq for e in seen),
         target=own.lny(np.array([e.hz for e in seen])) + likely,
         sd=0.2 * np.abs(likely) + 0.002,
-        fall_away=np.zeros(len(seen)),
-        fall_sign=np.zeros(len(seen)),
-        is_fall=np.zeros(len(seen), dtype=bool),
     )
 
 
@@ -218,34 +209,9 @@ def wand_block(given: Given, circuit: str) -> WandBlock:
         brass_db=np.array([e.brass_db for e in seen]),
         sd_ferrite=np.array([np.hypot(e.sd_db, _WAND_BEND * e.ferrite_db) for e in seen]),
         sd_brass=np.array([np.hypot(e.sd_db, _WAND_BEND * e.brass_db) for e in seen]),
+        quality=given.layout.quality[circuit],
         column=given.layout.wand[circuit],
     )
-
-
-def _fall_away(event: Sighted | Fallen) -> float:
-    """|ln y - ln y of the generator| of a fall: ln y is -2 ln f, and the fall is 10 lg(1 + (2 Q df/f)^2) dB.
-
-    A fall whose side is not known says nought, with an uncertainty that holds both sides.
-    """
-    if isinstance(event, Sighted) or not event.sign:
-        return 0.0
-    return _detuning(event.fall_db) / event.q
-
-
-def _detuning(fall_db: float) -> float:
-    """2 Q df/f at which the level has fallen so far [dB]."""
-    return float(np.sqrt(10.0 ** (min(max(fall_db, 0.0), _DEEPEST_DB) / 10.0) - 1.0))
-
-
-def _sd_lny(event: Sighted | Fallen) -> float:
-    """Standard error of ln y; without a side a fall counts with its whole distance, and small ones reach to 95 %."""
-    if isinstance(event, Sighted):
-        return 2.0 * event.sd_hz / event.hz
-    reach = _detuning(event.fall_db + 1.96 * event.sd_db) / event.q
-    if event.sign:
-        away = _fall_away(event)
-        return float(np.hypot(max(reach - away, 1e-4) / 1.96, event.q_sd * away))
-    return max(reach / 1.96, _detuning(event.fall_db) / event.q) * float(np.hypot(1.0, event.q_sd))
 
 
 @dataclass(frozen=True)

@@ -35,9 +35,10 @@ class Sighted:
 
 @dataclass(frozen=True, slots=True)
 class Fallen:
-    """The level stands `fall_db` below the circuit's peak at that spot: a detuning of known size, of either sign.
+    """The level stands `fall_db` below the circuit's peak at that spot, generator at hz [Hz]: a detuning of known size.
 
-    q is the circuit's Q and q_sd its relative standard error; sd_db is that of the fall.
+    sd_db is the standard error of the fall. sign is +1 or -1 where it is known on which side (ln y above or below that
+    of the generator), else 0; opposite names an earlier fall from which the circuit went through the peak to here.
     """
 
     seq: int
@@ -46,9 +47,8 @@ class Fallen:
     hz: float
     fall_db: float
     sd_db: float
-    q: float
-    q_sd: float
-    sign: int = 0  # -1 or +1 where it is known on which side (turned past the peak), else 0
+    sign: int = 0
+    opposite: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """The fit: all events of a group of circuits, least squares with priors, robust, with covariance."""
 
+from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import product
 
@@ -16,7 +17,8 @@ from aligner.estimate.equations import (
     wand_block,
     wand_hints,
 )
-from aligner.estimate.events import Event, Moved
+from aligner.estimate.events import Event, Fallen, Moved
+from aligner.estimate.falls import FallBlock, fall_block, open_sides, sides_by_turns
 from aligner.estimate.frame import Frame
 from aligner.estimate.ladder import Array
 from aligner.estimate.layout import Layout, layout_of, prior_of, setting_rows, whitener_of
@@ -102,10 +104,11 @@ def fits_of(
         plain = _solved(problem, senses, _PLAIN_ROUNDS)
         senses = {a: s or _plain_sense(plain, a) for a, s in senses.items()}
     unsure = [a for a, s in senses.items() if not s]
-    tried = []
+    tried: list[Fit] = []
     for signs in product((1, -1), repeat=min(len(unsure), _MOST_OPEN)):
         guess = dict(zip(unsure, signs, strict=False))
-        tried.append(_best_start(problem, {a: s or guess.get(a, 0) or _usual(frame, a) for a, s in senses.items()}))
+        supposed = {a: s or guess.get(a, 0) or _usual(frame, a) for a, s in senses.items()}
+        tried.extend(_best_start(with_sides, supposed) for with_sides in _with_sides(problem, supposed))
     tried.sort(key=lambda fit: fit.cost)
     return tuple(fit for fit in tried if fit.cost <= tried[0].cost + _CREDIBLE)
 
@@ -121,7 +124,7 @@ class _Problem:
     """What stays the same while senses are tried."""
 
     given: Given
-    blocks: tuple[CircuitBlock | WandBlock, ...]
+    blocks: tuple[CircuitBlock | WandBlock | FallBlock, ...]
     hints: tuple[CircuitBlock, ...] = ()
 
     @property
@@ -133,9 +136,23 @@ def _problem(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...],
     layout = layout_of(circuits, events)
     whitener = {c: whitener_of(frame.circuits[c], layout.spots[c]) for c in circuits}
     given = Given(frame, layout, events, places, whitener)
-    blocks: list[CircuitBlock | WandBlock] = [circuit_block(given, c) for c in circuits]
+    blocks: list[CircuitBlock | WandBlock | FallBlock] = [circuit_block(given, c) for c in circuits]
     blocks += [wand_block(given, c) for c in layout.wand]
     return _Problem(given, tuple(blocks), tuple(wand_hints(given, c) for c in layout.wand))
+
+
+def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[_Problem]:
+    """The problem with its falls, once for each choice of their sides that is open; turns tell most of them."""
+    given = problem.given
+    fallen = [c for c in given.layout.quality if any(isinstance(e, Fallen) and e.circuit == c for e in given.events)]
+    if not fallen:
+        yield problem
+        return
+    known = {seq: side for c in fallen for seq, side in sides_by_turns(given, c, senses).items()}
+    blocks = tuple(fall_block(given, c, known) for c in fallen)
+    first = _solved(replace(problem, blocks=problem.blocks + blocks), senses)
+    for sides in open_sides(given, blocks, known, first.mean, first.covariance):
+        yield replace(problem, blocks=problem.blocks + tuple(fall_block(given, c, sides) for c in fallen))
 
 
 def _usual(frame: Frame, adjuster: str) -> int:
@@ -147,7 +164,7 @@ def _best_start(problem: _Problem, senses: dict[str, int]) -> Fit:
     plain = _solved(problem, senses)
     if not problem.layout.wand:
         return plain
-    alone = tuple(block for block in problem.blocks if isinstance(block, CircuitBlock))
+    alone = tuple(block for block in problem.blocks if not isinstance(block, WandBlock))
     hinted = replace(problem, blocks=(*alone, *problem.hints))
     start = _solved(hinted, senses)
     other = _solved(problem, senses, start=start.mean)

@@ -34,7 +34,8 @@ class Layout:
     turned: dict[str, int]
     steeper: dict[str, int]
     moves: dict[int, int]
-    wand: dict[str, int]  # first of four: ln of ferrite's and of brass's pull, ln Q, brass's loss in dB
+    quality: dict[str, int]  # ln Q, where falls or wand tests go by it
+    wand: dict[str, int]  # first of three: ln of ferrite's and of brass's pull, brass's loss in dB
     count: int
 
 
@@ -60,10 +61,13 @@ def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     column += len(turned)
     moves = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Moved))}
     column += len(moves)
+    by_q = [c for c in circuits if any(isinstance(e, Fallen | Wanded) and e.circuit == c for e in events)]
+    quality = {circuit: column + n for n, circuit in enumerate(by_q)}
+    column += len(by_q)
     tested = [c for c in circuits if any(isinstance(e, Wanded) and e.circuit == c for e in events)]
-    wand = {circuit: column + 4 * n for n, circuit in enumerate(tested)}
-    column += 4 * len(tested)
-    return Layout(circuits, spots, spot_column, carried, turned_column, steeper, moves, wand, column)
+    wand = {circuit: column + 3 * n for n, circuit in enumerate(tested)}
+    column += 3 * len(tested)
+    return Layout(circuits, spots, spot_column, carried, turned_column, steeper, moves, quality, wand, column)
 
 
 def _by_hz(spot: Spot) -> tuple[float, str]:
@@ -112,10 +116,12 @@ def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Arra
         sd[column] = _STEEPER
     for column in layout.moves.values():
         sd[column] = _MOVE_PRIOR
-    for circuit, column in layout.wand.items():
+    for circuit, column in layout.quality.items():
         own = frame.circuits[circuit]
-        mean[column : column + 4] = np.log(_FERRITE_PULL), np.log(_BRASS_PULL), np.log(own.q), BRASS_LOSS_DB
-        sd[column : column + 4] = _PULL_SPREAD, _PULL_SPREAD, own.q_sd, BRASS_LOSS_DB / 2.0
+        mean[column], sd[column] = np.log(own.q), own.q_sd
+    for column in layout.wand.values():
+        mean[column : column + 3] = np.log(_FERRITE_PULL), np.log(_BRASS_PULL), BRASS_LOSS_DB
+        sd[column : column + 3] = _PULL_SPREAD, _PULL_SPREAD, BRASS_LOSS_DB / 2.0
     return mean, sd
 
 
