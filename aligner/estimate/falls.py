@@ -1,0 +1,179 @@
+"""Falls of the level from a circuit's own peak: how far off it stands, in widths, on a side that others must tell.
+
+With x = ln y - ln y of the generator the level of a single tuned circuit lies 10 lg(1 + (Q x)^2) dB below its peak
+(2 Q df/f = Q x). So a fall gives |Q x|, and two falls of one circuit give a ratio of distances in which Q drops out.
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+
+from aligner.estimate.equations import Forward, Given, Linear, forward_of, robust
+from aligner.estimate.events import Fallen, Moved, Sighted
+from aligner.estimate.ladder import SERIES, Array
+
+SMALL = 2.0
+"""Standard errors: a fall nearer to the peak than this says nought, on either side."""
+_FALL_BEND = 0.03  # a circuit's skirts are those of a single tuned one to so much (relative)
+_DEEPEST_DB = 60.0  # below this there is only noise
+_ANYWHERE = 1e3  # widths: a fall whose side nobody knows says nothing yet
+_LEAST_TURNS = 0.1  # less was not turned for sure
+_SURE = 2.5  # standard errors that tell a side
+_MOST_OPEN = 2  # falls tried on both sides at a time
+
+
+@dataclass(frozen=True)
+class FallBlock:
+    """Falls of one circuit about the generator's frequency, each on its side (+1, -1; 0: not to be used)."""
+
+    forward: Forward
+    seqs: tuple[int, ...]
+    generator: Array  # ln y
+    widths: Array  # |Q x| as seen
+    sd: Array  # of it
+    sides: Array
+    quality: int  # column of ln Q
+
+    def linear(self, mean: Array) -> Linear:
+        """The equations about a mean [1] of the unknowns, in widths."""
+        off, jacobian = self.off(mean)
+        small = self.widths <= SMALL * self.sd
+        seen = np.where(small, 0.0, self.sides * self.widths)
+        unused = ~small & (self.sides == 0.0)
+        sd = np.where(small, np.maximum(self.sd, self.widths), np.where(unused, _ANYWHERE, self.sd))
+        return robust(self.seqs, jacobian, seen - off, sd)
+
+    def off(self, mean: Array) -> tuple[Array, Array]:
+        """Q x [1], shape (n,), and its derivatives (n, unknowns) [1] at the unknowns' mean [1]."""
+        now, by_unknown = self.forward.lny(mean)
+        quality = float(np.exp(np.clip(mean[self.quality], -12.0, 12.0)))
+        off = quality * (now - self.generator)
+        jacobian = quality * by_unknown
+        jacobian[:, self.quality] += off
+        return off, jacobian
+
+
+def fall_block(given: Given, circuit: str, sides: dict[int, int]) -> FallBlock:
+    """The block of a circuit's falls with sides [1] by seq; what is missing there is not used."""
+    seen = falls_of(given, circuit)
+    widths = np.array([widths_of(e.fall_db) for e in seen])
+    return FallBlock(
+        forward=forward_of(given, circuit, seen),
+        seqs=tuple(e.seq for e in seen),
+        generator=given.frame.circuits[circuit].lny(np.array([e.hz for e in seen])),
+        widths=widths,
+        sd=np.array([widths_sd(e.fall_db, e.sd_db) for e in seen]),
+        sides=np.array([float(sides.get(e.seq, 0)) for e in seen]),
+        quality=given.layout.quality[circuit],
+    )
+
+
+def falls_of(given: Given, circuit: str) -> list[Fallen]:
+    """The falls of a circuit, oldest first."""
+    return [e for e in given.events if isinstance(e, Fallen) and e.circuit == circuit]
+
+
+def widths_of(fall_db: float) -> float:
+    """|Q x| [1] at which the level has fallen so far [dB]."""
+    return float(np.sqrt(10.0 ** (min(max(fall_db, 0.0), _DEEPEST_DB) / 10.0) - 1.0))
+
+
+def widths_sd(fall_db: float, sd_db: float) -> float:
+    """Standard error of |Q x| [1] for that of a fall [dB]: a 95th part outwards, because near the peak it is blunt."""
+    away = widths_of(fall_db)
+    return float(np.hypot((widths_of(fall_db + 1.96 * sd_db) - away) / 1.96, _FALL_BEND * away))
+
+
+def sides_by_turns(given: Given, circuit: str, senses: Mapping[str, int]) -> dict[int, int]:
+    """Sides [1] by seq that follow from counted turns between a fall and a peak at its place, for senses [1].
+
+    From the peak a turn that raises ln y leads to a fall above; to the peak it came from a fall below.
+    """
+    sides: dict[int, int] = {}
+    for fall in falls_of(given, circuit):
+        way = fall.sign
+        for peak in (e for e in given.events if isinstance(e, Sighted) and (e.circuit, e.spot) == (circuit, fall.spot)):
+            if peak.hz == fall.hz and not way:
+                way = _way(given, circuit, senses, peak.seq, fall.seq)
+        if way:
+            sides[fall.seq] = way
+    return sides
+
+
+def _way(given: Given, circuit: str, senses: Mapping[str, int], peak: int, fall: int) -> int:
+    """The side of a fall by the turns of the one adjuster that was moved between it and a peak; 0 where they differ."""
+    first, last = min(peak, fall), max(peak, fall)
+    handles = given.frame.handles
+    moved = [
+        e
+        for e in given.events
+        if isinstance(e, Moved) and first < e.seq < last and circuit in handles[e.adjuster].adjuster.circuits
+    ]
+    if len({e.adjuster for e in moved}) != 1 or any(e.turns is None for e in moved):
+        return 0
+    turns = sum(e.turns or 0.0 for e in moved)
+    name = moved[0].adjuster
+    raises = senses[name] * (-1 if handles[name].setting == SERIES else 1)
+    return int(np.sign(turns)) * raises * (1 if peak < fall else -1) if abs(turns) > _LEAST_TURNS else 0
+
+
+def open_sides(
+    given: Given, blocks: Sequence[FallBlock], known: Mapping[int, int], mean: Array, covariance: Array
+) -> Iterator[dict[int, int]]:
+    """Every choice of sides [1] by seq that is still open after a solution without the falls whose side is not known.
+
+    Parameters
+    ----------
+    given : Given
+        events and columns
+    blocks : sequence of FallBlock
+        the falls of each circuit
+    known : mapping of int to int
+        sides [1] by seq that are known already
+    mean, covariance : Array [1]
+        the unknowns of that solution, shapes (q,) and (q, q)
+
+    Yields
+    ------
+    dict of int to int
+        +1 or -1 by seq [1]
+    """
+    sides, guessed = dict(known), dict(known)
+    for block in blocks:
+        off, jacobian = block.off(mean)
+        sd = np.sqrt(np.einsum("nq,qr,nr->n", jacobian, covariance, jacobian))
+        for seq, away, about in zip(block.seqs, off, sd, strict=True):
+            guessed.setdefault(seq, 1 if away >= 0 else -1)
+            if abs(away) > _SURE * about:
+                sides.setdefault(seq, guessed[seq])
+    falls = [e for e in given.events if isinstance(e, Fallen)]
+    _tie(falls, sides)
+    free = [e.seq for e in falls if e.seq not in sides and not _tied(e, falls) and _far(blocks, e.seq)]
+    older, newest = free[:-_MOST_OPEN], free[-_MOST_OPEN:]
+    sides |= {seq: guessed[seq] for seq in older}
+    for signs in product((1, -1), repeat=len(newest)):
+        tried = sides | dict(zip(newest, signs, strict=True))
+        _tie(falls, tried)
+        yield tried
+
+
+def _tie(falls: list[Fallen], sides: dict[int, int]) -> None:
+    """Carry sides on between falls that lie on opposite sides of one peak."""
+    for fall in falls:
+        if fall.opposite in sides:
+            sides.setdefault(fall.seq, -sides[fall.opposite])
+        elif fall.seq in sides and fall.opposite:
+            sides[fall.opposite] = -sides[fall.seq]
+
+
+def _tied(fall: Fallen, falls: list[Fallen]) -> bool:
+    return any(other.seq == fall.opposite for other in falls)
+
+
+def _far(blocks: Sequence[FallBlock], seq: int) -> bool:
+    """Whether a fall is more than the meter's own uncertainty, so that its side matters."""
+    return any(
+        s == seq and away > SMALL * sd for b in blocks for s, away, sd in zip(b.seqs, b.widths, b.sd, strict=True)
+    )
