@@ -10,7 +10,7 @@ from aligner.engine.asks import Ask, Peak, Point, Read, Touch
 from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
-from aligner.engine.past_peak import past_the_peak
+from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import Scene, peak_ask, peak_targets, spent, touches_of, unreadable_at
 from aligner.engine.touches import place_words, plan_for, target_for
 from aligner.estimate.belief import Belief
@@ -55,14 +55,17 @@ def _next(scene: Scene) -> Ask | None:
     touches = touches_of(scene)
     if len(touches) >= MOST_TOUCHES * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
         return None
-    onward = past_the_peak(scene, touches)
-    if onward is not None:
-        return onward
-    look = _telling_level(scene)
-    if look is not None:
-        return look
+    look = None if _on_the_way(touches) else _telling_level(scene)
+    onward = past_the_peak(scene, touches, LEAST_TRUST if look is None else WELL_TRUSTED)
+    if onward is not None or look is not None:
+        return onward or look
     name = _choice(scene, touches)
     return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=not touches)
+
+
+def _on_the_way(touches: list[Entry]) -> bool:
+    """Whether an adjuster was just turned on past its peak: what is seen now only says so, until another is peaked."""
+    return bool(touches) and isinstance(touches[-1].ask, Touch)
 
 
 def _telling_level(scene: Scene) -> Read | None:
@@ -72,8 +75,9 @@ def _telling_level(scene: Scene) -> Read | None:
         return None
     last = bench.last_move(circuit)
     standing = standing_of(scene.circuit, scene.belief, scene.peaks)
+    near = scene.standing.worst <= 1.0  # a doubt between the peaks is theirs as well
     for target, error, sd in zip(scene.peaks, standing.errors_hz, standing.sd_hz, strict=True):
-        doubtful = abs(error) + SURE * sd > target.tolerance_hz
+        doubtful = near or abs(error) + SURE * sd > target.tolerance_hz
         levels = [x for x in bench.ledger.levels if x.circuit == circuit and x.hz == target.spot.hz]
         peaked = [x for x in levels if x.peaked]
         fresh = any(x.seq > last for x in levels)

@@ -19,6 +19,8 @@ from aligner.quantity import show
 
 LEAST_TRUST = 0.4
 """Below this the way past a peak is known no better than that there is one."""
+WELL_TRUSTED = 0.85
+"""Above this it is known well enough to go it without another look (two and a half standard errors)."""
 LEAST_TURN = 0.09
 """Turns that are not worth turning: less than an eighth cannot be counted."""
 LEAST_FALL_DB = 0.1
@@ -27,23 +29,30 @@ MOST_FALL_DB = 24.0
 """How far the skirts of a circuit are trusted to be those of a single tuned one; beyond it, in two bites."""
 
 
-def past_the_peak(scene: Scene, touches: list[Entry]) -> Touch | None:
+def past_the_peak(scene: Scene, touches: list[Entry], least_trust: float = LEAST_TRUST) -> Touch | None:
     """After a peak: the rest of the adjuster's way, where that is known better than it is long."""
     if not touches or not isinstance(touches[-1].ask, Peak) or not isinstance(touches[-1].answer, Reading):
         return None
     ask, answer = touches[-1].ask, touches[-1].answer
-    if ask.adjuster not in scene.plan.everything.shifts:
+    if ask.adjuster not in scene.plan.everything.shifts or _left_again(scene, touches[-1]):
         return None
     if scene.bench.instruments.in_db:
-        return _by_fall(scene, ask, answer.value)
+        return _by_fall(scene, ask, answer.value, least_trust)
     return None if answer.turns is None else _by_turns(scene, ask)
 
 
-def _by_fall(scene: Scene, ask: Peak, peak_db: float) -> Touch | None:
+def _left_again(scene: Scene, peak: Entry) -> bool:
+    """Whether the tool was taken away to read elsewhere: then a counted adjuster is peaked anew, to be led by turns."""
+    handles = scene.belief.frame.handles
+    counted = any(handles[a].adjuster.counted for a in scene.plan.everything.shifts)
+    return counted and scene.bench.ledger.of_step(scene.step.id)[-1] is not peak
+
+
+def _by_fall(scene: Scene, ask: Peak, peak_db: float, least_trust: float) -> Touch | None:
     widths, sd = widths_to_go(scene, ask)
     trust = widths**2 / (widths**2 + sd**2)
     fall_db = min(float(10.0 * np.log10(1.0 + (trust * widths) ** 2)), MOST_FALL_DB)
-    if trust < LEAST_TRUST or fall_db < LEAST_FALL_DB:
+    if trust < least_trust or fall_db < LEAST_FALL_DB:
         return None
     return _fall_ask(scene, ask, peak_db, fall_db)
 

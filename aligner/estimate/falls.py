@@ -16,7 +16,7 @@ from aligner.estimate.ladder import SERIES, Array
 
 SMALL = 2.0
 """Standard errors: a fall nearer to the peak than this says nought, on either side."""
-_FALL_BEND = 0.03  # a circuit's skirts are those of a single tuned one to so much (relative)
+_FALL_BEND = 0.015  # a circuit's skirts are those of a single tuned one to so much (relative)
 _DEEPEST_DB = 60.0  # below this there is only noise
 _ANYWHERE = 1e3  # widths: a fall whose side nobody knows says nothing yet
 _LEAST_TURNS = 0.1  # less was not turned for sure

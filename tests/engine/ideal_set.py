@@ -34,6 +34,7 @@ class IdealSet:
         self.procedure = procedure
         self._instruments = instruments_of(procedure)
         self._shifts = {c.id: np.array(faults.get(c.id, (0.0,) * 4)) for c in procedure.circuits}
+        self._came = 1.0  # which way the last adjuster was turned
 
     def answer(self, ask: Ask) -> Answer:
         """What an honest person says."""
@@ -67,21 +68,32 @@ class IdealSet:
         if ask.aim.quantity == "turns":
             self._move(ask.adjuster, ask.aim.value * PER_TURN)
             return Reading(ask.aim.value)
-        turns = self._turn(ask, lambda: self._shown(ask, ask.aim.quantity) - ask.aim.value)
+        beyond = (0.0, 0.3 * self._onward(ask)) if ask.aim.quantity == "level" else (-0.3, 0.3)
+        turns = self._turn(ask, lambda: self._shown(ask, ask.aim.quantity) - ask.aim.value, beyond)
         return Reading(self._shown(ask, ask.aim.quantity), turns)
 
-    def _turn(self, ask: Touch | Peak, beyond: Callable[[], float]) -> float | None:
-        """Turn until nothing is left; the net turns where they can be counted."""
+    def _onward(self, ask: Touch) -> float:
+        """Which way a level aim lies past the peak: as the ask says, else the way that led to the peak."""
+        if ask.direction is None:
+            return self._came
+        series = self.procedure.adjuster(ask.adjuster).does == "series"
+        return 1.0 if (ask.direction == "more") != series else -1.0
+
+    def _turn(
+        self, ask: Touch | Peak, left_over: Callable[[], float], within: tuple[float, float] = (-0.3, 0.3)
+    ) -> float | None:
+        """Turn until nothing is left over; the net turns where they can be counted."""
         at = 0.0
 
         def left(shift: float) -> float:
             nonlocal at
             self._move(ask.adjuster, shift - at)
             at = shift
-            return beyond()
+            return left_over()
 
-        shift = float(brentq(left, -0.3, 0.3))
+        shift = float(brentq(left, *within))
         left(shift)
+        self._came = float(np.sign(shift)) or self._came
         return shift / PER_TURN if self.procedure.adjuster(ask.adjuster).counted else None
 
     def _move(self, adjuster: str, shift: float) -> None:

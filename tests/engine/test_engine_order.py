@@ -105,7 +105,7 @@ def test_steps_still_to_come_are_to_do_and_the_running_one_is_named() -> None:
     assert [report.state for report in talk.known.steps] == ["held", "to-do", "to-do"]
 
 
-def test_by_level_both_adjusters_are_peaked_and_only_the_counted_one_is_turned_on_past_its_peak() -> None:
+def test_by_level_both_adjusters_are_peaked_and_one_is_turned_on_past_its_peak_by_the_level() -> None:
     talk = Conversation(read(FM), FAULTS)
     talk.say(SwitchWay("level"))
     talk.work_to_the_end()
@@ -115,7 +115,7 @@ def test_by_level_both_adjusters_are_peaked_and_only_the_counted_one_is_turned_o
     assert all(ask.generator is not None and ask.generator.hz == ask.point.received for ask in peaks)
     for before, onward in pairwise(asked):
         if isinstance(onward, Touch):
-            assert (onward.aim.quantity, onward.adjuster) == ("turns", "antenna-coil")
+            assert onward.aim.quantity == "level"
             assert isinstance(before, Peak)
             assert (before.adjuster, before.point) == (onward.adjuster, onward.point)
 

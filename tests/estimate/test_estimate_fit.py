@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -131,11 +133,13 @@ def test_a_wild_reading_is_weighed_down_when_later_ones_contradict_it(slip: floa
 
 
 def test_a_fall_tells_how_far_the_circuit_is_but_not_the_side_unless_it_is_said() -> None:
-    own = frame(FM)
+    usual = frame(FM)
+    known_q = {c: replace(row, q=60.0, q_sd=0.02) for c, row in usual.circuits.items()}
+    own = replace(usual, circuits=known_q)
     spot = Spot(98e6, "received")
     for sign in (-1, 1):
         peaked = Sighted(1, "antenna", Spot(90e6, "received"), 90e6, 20e3)
-        fallen = Fallen(2, "antenna", spot, 98e6, 6.0, 0.1, 60.0, 0.1, sign)
+        fallen = Fallen(2, "antenna", spot, 98e6, 6.0, 0.1, sign)
         circuit = Worked(own, "antenna", off(own, "antenna", 0.0)).belief((peaked, fallen)).circuits["antenna"]
         away = float(circuit.lny(np.array([98e6]))[0] - own.circuits["antenna"].lny(np.array([98e6]))[0])
         # 6 dB down on a single tuned circuit is 2 Q df/f = sqrt(10^0.6 - 1) = 1.7265; derived.
