@@ -1,6 +1,7 @@
 """The application: themes, the palette, which screen comes first, and how it ends."""
 
 from collections.abc import Callable, Iterable
+from importlib import import_module
 from pathlib import Path
 from typing import Any, ClassVar, Protocol, runtime_checkable
 
@@ -13,6 +14,7 @@ from aligner.errors import Exit
 from aligner.journal.names import jobs_folder
 from aligner.screens.commands import Command
 from aligner.screens.jobs import Jobs
+from aligner.screens.pace import hurry, settle
 from aligner.screens.themes import THEMES, after
 
 
@@ -80,10 +82,14 @@ class AlignerApp(App[None]):
 
 def run(jobs_folder: Path | None, demo: bool = False) -> Exit:  # noqa: FBT001, FBT002 - the command line's own switch
     """Run the screens to their end; what failed inside is raised here, when the terminal is sound again."""
+    hurry()
+    if demo:
+        import_module("aligner.screens.launch")  # before there is a screen that would stand still meanwhile
     app = AlignerApp(jobs_folder, demo=demo)
     try:
         app.run()
     finally:
+        settle()
         running_job(None)
     failed = app.failure()
     if failed is not None:

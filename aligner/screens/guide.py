@@ -20,6 +20,7 @@ from aligner.screens.guide_css import GUIDE_CSS
 from aligner.screens.keys import paste, press, run
 from aligner.screens.large import Large
 from aligner.screens.opening import Opening
+from aligner.screens.pace import settle
 from aligner.screens.pages import sitting_pages
 from aligner.screens.paint import rows_of
 from aligner.screens.reading_pages import Pages
@@ -180,6 +181,7 @@ class Guide(Screen[str]):
             self.seat.start()
         self._point_source()
         self.paint()
+        settle()
 
     def _carry_out(self, effects: list[Effect]) -> None:
         for effect in effects:

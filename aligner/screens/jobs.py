@@ -16,6 +16,7 @@ from textual.widgets.option_list import Option
 from aligner.journal.listing import Summary, summaries
 from aligner.journal.names import jobs_folder
 from aligner.screens.commands import JOBS, Command, keys_row
+from aligner.screens.pace import settle
 from aligner.text import clean
 
 _TOUR = "+ guided tour: six asks on a virtual set, about three minutes"
@@ -55,8 +56,11 @@ class Jobs(Screen[None]):
 
     @work(thread=True, exit_on_error=False)
     def _load_ahead(self) -> None:
-        import_module("aligner.screens.launch")
-        import_module("aligner.engine.run")
+        try:
+            import_module("aligner.screens.launch")
+            import_module("aligner.engine.run")
+        finally:
+            settle()
 
     def on_screen_resume(self) -> None:
         """The list may have changed while a job was open."""

@@ -5,7 +5,10 @@ from textual.widgets import Static
 
 
 class Row(Static):
-    """Plain text or content, never markup. Binding the same again costs nothing, so all can be bound each time."""
+    """Plain text or content, never markup. Binding the same again costs nothing, so all can be bound each time.
+
+    Text of the same shape is painted where the old one stood: to lay the whole screen out anew takes far longer.
+    """
 
     def __init__(self, name: str, classes: str = "") -> None:
         super().__init__("", id=name, classes=classes or None, markup=False)
@@ -14,5 +17,11 @@ class Row(Static):
     def put(self, text: str | Content) -> None:
         """Show that text."""
         if text != self._bound:
+            same = _shape(text) == _shape(self._bound)
             self._bound = text
-            self.update(text)
+            self.update(text, layout=not same)
+
+
+def _shape(text: str | Content) -> tuple[int, ...]:
+    """How long each of its lines is."""
+    return tuple(len(line) for line in str(text).split("\n"))

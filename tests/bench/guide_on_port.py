@@ -11,6 +11,7 @@ from aligner.procedure.reader import read_procedure
 from aligner.screens.app import AlignerApp
 from aligner.screens.guide import Guide
 from aligner.screens.opening import Opening
+from aligner.screens.pace import hurry
 from aligner.screens.sources import Choice, plugged
 
 
@@ -40,4 +41,5 @@ class OnPort(AlignerApp):
 
 
 if __name__ == "__main__":
+    hurry()
     OnPort(sys.argv[1], Path(sys.argv[2])).run()

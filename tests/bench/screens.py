@@ -2,10 +2,13 @@
 
     python tests/bench/screens.py            start: first usable screen; keys: key to paint under a flood of readings
     python tests/bench/screens.py start 15   the start alone, 15 rounds
+    python tests/bench/screens.py callbacks  which callbacks of the event loop are long: a flood, then the demo's job
 
 Numbers of two programs that take turns on one machine can be compared; a number alone says more of the machine.
 """
 
+import contextlib
+import json
 import os
 import pty
 import select
@@ -33,6 +36,7 @@ Bare().run()
 """
 BARE_COMMAND = [sys.executable, "-c", BARE]
 PATIENCE_S = 10.0
+LONGEST_MS = 16.0
 
 
 class OnTerminal:
@@ -110,6 +114,55 @@ def keys(presses: int) -> None:
         say(f"{name:<14} median {middle:5.1f} ms   99 % {late:5.1f} ms")
 
 
+def callbacks(presses: int) -> None:
+    """The long callbacks: bare, while a counter floods and keys are pressed, and while the demo is led to its end."""
+    with tempfile.TemporaryDirectory() as home:
+        script = Path(home, "bare.py")
+        script.write_text(BARE)
+        bare = _watched(home, str(script))
+        bare.until(b"BARE READY")
+        _spans(bare, presses)
+        _told("bare", bare, home, b"\x11")
+        counter, port = pty.openpty()
+        threading.Thread(target=_flood, args=(counter,), daemon=True).start()
+        flooded = _watched(home, str(Path(__file__).with_name("guide_on_port.py")), os.ttyname(port), home)
+        flooded.until(b"NOW")
+        _spans(flooded, presses)
+        _told("guide, flooded", flooded, home, b"qq")
+        demo = _watched(home, "aligner", "demo")
+        demo.until(b"CAUTION")
+        for key in (b"a" * 16 + b"ccpkq?q" + b"a" * 40).decode():
+            os.write(demo.master, key.encode())
+            _wait(demo, 0.6)
+        _told("demo to its end", demo, home, b"qq")
+
+
+def _watched(home: str, *command: str) -> OnTerminal:
+    watched = Path(__file__).with_name("watched.py")
+    return OnTerminal([sys.executable, str(watched), str(Path(home, "long.json")), *command], home)
+
+
+def _wait(shown: OnTerminal, wait_s: float) -> None:
+    end = time.perf_counter() + wait_s
+    while time.perf_counter() < end and shown.process.poll() is None:
+        with contextlib.suppress(OSError):  # it has ended
+            shown.read(0.05)
+
+
+def _told(name: str, shown: OnTerminal, home: str, leave: bytes) -> None:
+    for key in leave.decode():
+        os.write(shown.master, key.encode())
+        _wait(shown, 1.5)
+    shown.close()
+    long = json.loads(Path(home, "long.json").read_text())
+    # The framework waits for its driver when it ends; nobody is kept waiting by that.
+    long = [row for row in long if not row[2].endswith("ExitApp")]
+    say(f"{name}: {sum(row[0] > LONGEST_MS for row in long)} callbacks over {LONGEST_MS:.0f} ms, by their own time:")
+    for wall_ms, own_ms, what in long:
+        if own_ms > LONGEST_MS:
+            say(f"  {own_ms:6.1f} ms (in {wall_ms:.1f} ms)   {what[:200]}")
+
+
 def _spans(shown: OnTerminal, presses: int) -> list[float]:
     """Digits typed into a line and taken away again, each until it is seen."""
     spans = []
@@ -155,7 +208,7 @@ def say(line: str) -> None:
     sys.stdout.write(f"{line}\n")
 
 
-TOOLS: dict[str, Callable[[int], None]] = {"start": starts, "keys": keys}
+TOOLS: dict[str, Callable[[int], None]] = {"start": starts, "keys": keys, "callbacks": callbacks}
 
 if __name__ == "__main__":
     wanted = sys.argv[1:2] or list(TOOLS)
