@@ -1,16 +1,20 @@
 """Where the adjusters should stand: the settings that make the greatest error over a list of places least."""
 
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from aligner.estimate.belief import CircuitBelief
 from aligner.estimate.ladder import Array
 
-_LAWSON_ROUNDS = 25
 _NEWTON_ROUNDS = 4
-_RIDGE = 1e-9
+_STILL = 1e-6  # a step of the settings, in scaled terms, that changes nothing
+_ALIKE = 1e-4  # of the strongest: a combination of adjusters that moves so little moves nothing by itself
+_NOUGHT = 1e-9  # of a tolerance
+_MOST_PLACES = 12  # of many, those that the plain least squares leave farthest off
 _LONGEST = 0.5  # a step of the settings, in scaled terms
 
 
@@ -66,9 +70,7 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
 
     Notes
     -----
-    Newton's method around a linear minimax problem that is solved by Lawson's reweighted least squares (C. L. Lawson,
-    thesis, UCLA 1961; from memory): weights are multiplied by the size of the residual until only the alternating
-    extremes carry weight. A shift that would pass a bound is held at the bound and the rest solved again.
+    Newton's method around a linear minimax problem. A shift that would pass a bound is held at the bound and the rest solved again.
     """
     pushes = np.array([circuit.push(m.setting) for m in movable]).reshape(-1, 4)
     amount = np.zeros(len(movable))
@@ -78,12 +80,14 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
         if not len(free):
             break
         errors, jacobian = _linear(circuit, goal, amount @ pushes)
-        step = _lawson(errors, jacobian @ pushes[free].T)
-        for n, dx in zip(free, step, strict=True):
-            amount[n] += float(np.clip(dx, -_LONGEST, _LONGEST))
+        step = np.clip(_minimax(errors, jacobian @ pushes[free].T), -_LONGEST, _LONGEST)
+        for n, dx in zip(free, step.tolist(), strict=True):
+            amount[n] += dx
             if not movable[n].down <= amount[n] <= movable[n].up:
                 amount[n] = min(max(amount[n], movable[n].down), movable[n].up)
                 held[n] = True
+        if float(np.max(np.abs(step))) < _STILL:
+            break
     settings = amount @ pushes
     errors, _ = _linear(circuit, goal, settings)
     return Best({m.adjuster: float(x) for m, x in zip(movable, amount, strict=True)}, settings, errors)
@@ -96,19 +100,36 @@ def _linear(circuit: CircuitBelief, goal: Goal, shift: Array) -> tuple[Array, Ar
     return (hz - goal.wanted_hz) / goal.tolerance_hz, (-0.5 * hz / goal.tolerance_hz)[:, None] * by_setting
 
 
-def _lawson(errors: Array, jacobian: Array) -> Array:
-    weight = np.full(len(errors), 1.0 / len(errors))
-    step = np.zeros(jacobian.shape[1])
-    for _ in range(_LAWSON_ROUNDS if len(errors) > jacobian.shape[1] else 1):
-        weighted = jacobian.T * weight
-        normal = weighted @ jacobian
-        step = np.linalg.solve(normal + np.eye(len(normal)) * _RIDGE * np.trace(normal), -weighted @ errors)
-        left = np.abs(errors + jacobian @ step)
-        total = float(weight @ left)
-        if total < 1e-9:
-            break
-        weight = weight * left / total
-    return step
+def _minimax(errors: Array, jacobian: Array) -> Array:
+    """The step (k,) that makes max |errors + jacobian step| least, exactly; the shortest where several do.
+
+    In an orthonormal basis of what the adjusters can reach (columns that hardly differ count as one) the least greatest
+    error is the greatest of those of all choices of one place more than there are columns, each of which is met with
+    errors of equal size (E. W. Cheney, Introduction to Approximation Theory, 1966, ch. 2; from memory).
+    """
+    basis, size, turn = np.linalg.svd(jacobian, full_matrices=False)
+    kept = size > _ALIKE * size[0]
+    basis, back = basis[:, kept], turn[kept].T / size[kept]
+    plain = -basis.T @ errors
+    left = errors + basis @ plain
+    worst = float(np.max(np.abs(left)))
+    if not kept.any() or len(errors) <= basis.shape[1] or worst < _NOUGHT:
+        return np.asarray(back @ plain)
+    few = np.argsort(-np.abs(left), kind="stable")[:_MOST_PLACES]
+    rows = few[_choices(len(few), basis.shape[1] + 1)]
+    uneven = left + 1e-9 * worst * np.cos(np.arange(len(left)))  # no choice is met without any error
+    square = np.concatenate((basis[rows], uneven[rows][:, :, None]), axis=2)
+    balance = np.linalg.inv(square)[:, -1]
+    level = 1.0 / np.sum(np.abs(balance), axis=1)
+    hardest = int(np.argmax(level))
+    met = level[hardest] * np.sign(balance[hardest]) - left[rows[hardest]]
+    more = np.linalg.lstsq(basis[rows[hardest]], met, rcond=None)[0]
+    return np.asarray(back @ (plain + more))
+
+
+@lru_cache(maxsize=32)
+def _choices(of: int, size: int) -> NDArray[np.int64]:
+    return np.array(list(combinations(range(of), size)))
 
 
 def least_subset(

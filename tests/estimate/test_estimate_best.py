@@ -11,7 +11,7 @@ from tests.estimate.worked import Worked, frame, off
 from tests.small_sets import FM, MW
 
 BAND = np.linspace(87.5e6, 108e6, 9)
-NEAR = 0.02  # 25 rounds of Lawson's weights come to within a few percent of the true minimax
+NEAR = 1e-3  # of a tolerance: four steps of Newton's method leave no more of the bend
 
 
 def antenna(*shifts: float) -> CircuitBelief:
@@ -67,7 +67,7 @@ def test_one_adjuster_reaches_the_minimax_of_linear_programmes(coil: float, trim
     circuit = antenna(coil, trimmer, 0.0, 0.0)
     rows = (COIL_ROW,) if one == "antenna-coil" else (TRIMMER_ROW,)
     least = brute_force(circuit, goal(BAND), rows)
-    assert best_of(circuit, goal(BAND), rows).worst <= least * 1.05 + NEAR
+    assert best_of(circuit, goal(BAND), rows).worst <= least * (1.0 + NEAR) + NEAR
 
 
 def test_three_adjusters_with_a_padder_do_no_worse_than_a_search_without_slopes() -> None:
@@ -100,7 +100,7 @@ def test_a_bound_is_kept_and_the_rest_still_does_its_best(shift: float) -> None:
     rows = (bound, TRIMMER_ROW)
     found = best_of(circuit, goal(BAND), rows)
     assert -0.01 <= found.shifts["antenna-coil"] <= 0.02
-    assert found.worst <= brute_force(circuit, goal(BAND), rows) * 1.05 + NEAR
+    assert found.worst <= brute_force(circuit, goal(BAND), rows) * (1.0 + NEAR) + NEAR
 
 
 def test_an_adjuster_with_no_travel_left_is_not_moved() -> None:
