@@ -50,7 +50,7 @@ def _left_again(scene: Scene, peak: Entry) -> bool:
 
 def _by_fall(scene: Scene, ask: Peak, peak_db: float, least_trust: float) -> Touch | None:
     widths, sd = widths_to_go(scene, ask)
-    trust = widths**2 / (widths**2 + sd**2)
+    trust = widths**2 / (widths**2 + sd**2) if widths else 0.0
     fall_db = min(float(10.0 * np.log10(1.0 + (trust * widths) ** 2)), MOST_FALL_DB)
     if trust < least_trust or fall_db < LEAST_FALL_DB:
         return None

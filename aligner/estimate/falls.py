@@ -14,8 +14,6 @@ from aligner.estimate.equations import Forward, Given, Linear, forward_of, robus
 from aligner.estimate.events import Fallen, Moved, Sighted
 from aligner.estimate.ladder import SERIES, Array
 
-SMALL = 2.0
-"""Standard errors: a fall nearer to the peak than this says nought, on either side."""
 _FALL_BEND = 0.015  # a circuit's skirts are those of a single tuned one to so much (relative)
 _DEEPEST_DB = 60.0  # below this there is only noise
 _ANYWHERE = 1e3  # widths: a fall whose side nobody knows says nothing yet
@@ -31,7 +29,7 @@ class FallBlock:
     forward: Forward
     seqs: tuple[int, ...]
     generator: Array  # ln y
-    widths: Array  # |Q x| as seen
+    widths: Array  # |Q x| as seen; nought where the peak itself is not excluded
     sd: Array  # of it
     sides: Array
     quality: int  # column of ln Q
@@ -39,11 +37,8 @@ class FallBlock:
     def linear(self, mean: Array) -> Linear:
         """The equations about a mean [1] of the unknowns, in widths."""
         off, jacobian = self.off(mean)
-        small = self.widths <= SMALL * self.sd
-        seen = np.where(small, 0.0, self.sides * self.widths)
-        unused = ~small & (self.sides == 0.0)
-        sd = np.where(small, np.maximum(self.sd, self.widths), np.where(unused, _ANYWHERE, self.sd))
-        return robust(self.seqs, jacobian, seen - off, sd)
+        unused = (self.widths > 0.0) & (self.sides == 0.0)
+        return robust(self.seqs, jacobian, self.sides * self.widths - off, np.where(unused, _ANYWHERE, self.sd))
 
     def off(self, mean: Array) -> tuple[Array, Array]:
         """Q x [1], shape (n,), and its derivatives (n, unknowns) [1] at the unknowns' mean [1]."""
@@ -58,13 +53,13 @@ class FallBlock:
 def fall_block(given: Given, circuit: str, sides: dict[int, int]) -> FallBlock:
     """The block of a circuit's falls with sides [1] by seq; what is missing there is not used."""
     seen = falls_of(given, circuit)
-    widths = np.array([widths_of(e.fall_db) for e in seen])
+    widths = [widths_seen(e) for e in seen]
     return FallBlock(
         forward=forward_of(given, circuit, seen),
         seqs=tuple(e.seq for e in seen),
         generator=given.frame.circuits[circuit].lny(np.array([e.hz for e in seen])),
-        widths=widths,
-        sd=np.array([widths_sd(e.fall_db, e.sd_db) for e in seen]),
+        widths=np.array([away for away, _ in widths]),
+        sd=np.array([sd for _, sd in widths]),
         sides=np.array([float(sides.get(e.seq, 0)) for e in seen]),
         quality=given.layout.quality[circuit],
     )
@@ -80,10 +75,16 @@ def widths_of(fall_db: float) -> float:
     return float(np.sqrt(10.0 ** (min(max(fall_db, 0.0), _DEEPEST_DB) / 10.0) - 1.0))
 
 
-def widths_sd(fall_db: float, sd_db: float) -> float:
-    """Standard error of |Q x| [1] for that of a fall [dB]: a 95th part outwards, because near the peak it is blunt."""
-    away = widths_of(fall_db)
-    return float(np.hypot((widths_of(fall_db + 1.96 * sd_db) - away) / 1.96, _FALL_BEND * away))
+def widths_seen(fall: Fallen) -> tuple[float, float]:
+    """|Q x| of a fall and its standard error [1]; nought, as far as it reaches, where the peak is not excluded.
+
+    Near the peak the level is blunt: the same decibels are more widths inwards than outwards, and the greater counts.
+    """
+    sure = 1.96 * fall.sd_db
+    away, outwards, inwards = (widths_of(db) for db in (fall.fall_db, fall.fall_db + sure, fall.fall_db - sure))
+    if not inwards:
+        return 0.0, outwards / 1.96
+    return away, float(np.hypot(max(outwards - away, away - inwards) / 1.96, _FALL_BEND * away))
 
 
 def sides_by_turns(given: Given, circuit: str, senses: Mapping[str, int]) -> dict[int, int]:
@@ -174,6 +175,4 @@ def _tied(fall: Fallen, falls: list[Fallen]) -> bool:
 
 def _far(blocks: Sequence[FallBlock], seq: int) -> bool:
     """Whether a fall is more than the meter's own uncertainty, so that its side matters."""
-    return any(
-        s == seq and away > SMALL * sd for b in blocks for s, away, sd in zip(b.seqs, b.widths, b.sd, strict=True)
-    )
+    return any(s == seq and away > 0.0 for b in blocks for s, away in zip(b.seqs, b.widths, strict=True))
