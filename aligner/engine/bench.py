@@ -17,6 +17,7 @@ from aligner.estimate.frame import Frame, frame_of
 from aligner.estimate.ladder import SERIES
 from aligner.procedure.model import Procedure
 
+_BEYOND_END = 0.3  # turns that no miscount explains
 SURE = 1.96
 """How many standard errors count as certain: 95 % of a normal distribution."""
 
@@ -174,7 +175,22 @@ def movables(bench: Bench, belief: Belief, circuit: CircuitBelief) -> tuple[Mova
 
 def stops_of(bench: Bench, belief: Belief, adjuster: str) -> list[Stop]:
     """The ends that an adjuster has met; where only turns were told, the side follows from the learned sense."""
-    return [_sided(belief, stop) for stop in bench.ledger.stops if stop.adjuster == adjuster]
+    stops = [stop for stop in bench.ledger.stops if stop.adjuster == adjuster and not _passed(bench, stop)]
+    return [_sided(belief, stop) for stop in stops]
+
+
+def _passed(bench: Bench, stop: Stop) -> bool:
+    """Whether the adjuster was later turned on beyond that end, the same way: then it was none.
+
+    A core that goes on past the middle of its coil peaks no higher there, though its thread does not end.
+    """
+    net = 0.0
+    for event in bench.ledger.events:
+        if isinstance(event, Moved) and event.adjuster == stop.adjuster and event.seq > stop.seq:
+            net += event.turns or 0.0
+            if net * stop.turns > 0.0 and abs(net) > _BEYOND_END:
+                return True
+    return False
 
 
 def _sided(belief: Belief, stop: Stop) -> Stop:

@@ -6,10 +6,12 @@ turned on past its peak by the part that the model gives, the other is peaked ag
 has come right; how far it still moves when it is peaked for a check says how true that was.
 """
 
+from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Peak, Point, Read, Touch
 from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
+from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import Scene, peak_ask, peak_targets, spent, touches_of, unreadable_at
 from aligner.engine.touches import place_words, plan_for, target_for
@@ -37,11 +39,14 @@ def work(
     """Report and next ask of one signal circuit that is seen by the level."""
     circuit = belief.circuits[step.circuit]
     standing = standing_of(circuit, belief, targets)
-    if standing.worst <= 1.0 and standing.worst_sure <= (STILL_SURE if passed else 1.0):
-        return Outcome(report_of(step, standing, "held", ""))
     plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), frozenset())
     peaks = peak_targets(belief, step.circuit, goals[0], targets)
     scene = Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
+    if standing.worst <= 1.0 and standing.worst_sure <= (STILL_SURE if passed else 1.0):
+        look = None if passed else _telling_level(scene)
+        if look is None:
+            return Outcome(report_of(step, standing, "held", ""))
+        return Outcome(report_of(step, standing, "to-do", "by level"), look)
     ask = _next(scene)
     if ask is None and standing.worst_at(LIKELY) <= 1.0:
         return Outcome(report_of(step, standing, "held", "as far as the level can tell: nine times in ten"))
@@ -55,12 +60,26 @@ def _next(scene: Scene) -> Ask | None:
     touches = touches_of(scene)
     if len(touches) >= MOST_TOUCHES * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
         return None
+    back = _gone_wrong(scene, touches)
+    if back is not None:
+        return back
     look = None if _on_the_way(touches) else _telling_level(scene)
     onward = past_the_peak(scene, touches, LEAST_TRUST if look is None else WELL_TRUSTED)
     if onward is not None or look is not None:
         return onward or look
     name = _choice(scene, touches)
     return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=not touches)
+
+
+def _gone_wrong(scene: Scene, touches: list[Entry]) -> Peak | None:
+    """Back to the peak, in the same visit, when a screw turned out to work the other way round."""
+    if not touches or not isinstance(touches[-1].ask, Touch) or not isinstance(touches[-1].answer, Reading | Cannot):
+        return None
+    ask = touches[-1].ask
+    if not went_against(ask, touches[-1].answer.turns):
+        return None
+    target = next((t for t in scene.peaks if t.point == ask.point), None)
+    return None if target is None else peak_ask(scene, ask.adjuster, target, first=False)
 
 
 def _on_the_way(touches: list[Entry]) -> bool:
@@ -136,7 +155,7 @@ def _choice(scene: Scene, touches: list[Entry]) -> str | None:
     if not touches:
         handles = scene.belief.frame.handles
         return max(free, key=lambda a: (handles[a].setting == COIL, handles[a].adjuster.counted))
-    just = _visit(touches[-1])
+    just = _visit(touches[-1]) if _untouched_since(scene, 2 * touches[-1].seq) else None
     others = [a for a in free if (a, _peak_target(scene, a).point) != just]
     if not others:
         return None

@@ -14,6 +14,7 @@ from aligner.engine.history import Entry, History, undone
 from aligner.engine.instruments import PEAK_FINE, PEAK_PLAIN, RESONANCE_NOISE, TURN_NOISE, instruments_of, place_kind
 from aligner.engine.locks import moved_by_locks
 from aligner.engine.looks import stage_event, wand_event
+from aligner.engine.rocked import rocked_sighting
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
 from aligner.estimate.frame import USUAL_Q
 from aligner.procedure.model import CoverageStep, Procedure, TrackingStep, WarmUpStep
@@ -124,9 +125,24 @@ def _events(procedure: Procedure, entry: Entry, undo: Undo | None) -> Iterator[E
         if undo is not None and undo.moved:
             yield Moved(2 * entry.seq, ask.adjuster)
         elif undo is None:
-            yield Moved(2 * entry.seq, ask.adjuster, turns_of(ask, answer), TURN_NOISE)
+            turns = turns_of(ask, answer)
+            yield Moved(2 * entry.seq, ask.adjuster, turns, TURN_NOISE, _rises(procedure, ask, turns))
     if undo is None:
         yield from _sighting(procedure, entry)
+
+
+def _rises(procedure: Procedure, ask: Touch | Peak, turns: float | None) -> int:
+    """Which way the setting surely went: a hand that turned against the turns it was told has gone by the direction."""
+    if not went_against(ask, turns):
+        return 0
+    more = 1 if ask.direction == "more" else -1
+    return -more if procedure.adjuster(ask.adjuster).does == "series" else more
+
+
+def went_against(ask: Touch | Peak, turns: float | None) -> bool:
+    """Whether a touch by level was turned the other way than its amount says: the screw works against its custom."""
+    level = isinstance(ask, Touch) and ask.aim.quantity == "level" and ask.direction is not None
+    return level and ask.amount is not None and turns is not None and turns * ask.amount.value < 0.0
 
 
 def turns_of(ask: Touch | Peak, answer: Reading | Cannot) -> float | None:
@@ -149,6 +165,10 @@ def _sighting(procedure: Procedure, entry: Entry) -> Iterator[Sighted]:
     if isinstance(ask, Peak):
         most = "max" if instruments_of(procedure).more_is_up else "min"
         if isinstance(answer, Reading) and ask.quantity == "level" and ask.find == most and ask.generator is not None:
+            rocked = rocked_sighting(procedure, ask, seq, spot) if ask.rock else None
+            if rocked is not None:
+                yield rocked
+                return
             wide = ask.generator.hz / (procedure.circuit(ask.circuit).q or USUAL_Q)
             yield Sighted(seq, ask.circuit, spot, ask.generator.hz, wide * (PEAK_FINE if ask.fine else PEAK_PLAIN))
         return

@@ -14,12 +14,16 @@ class Spot:
 
 @dataclass(frozen=True, slots=True)
 class Moved:
-    """An adjuster was moved; turns (clockwise positive) where they were counted, with their standard error."""
+    """An adjuster was moved; turns (clockwise positive) where they were counted, with their standard error.
+
+    rises is +1 or -1 where the hand could see that its setting went up or down, else 0.
+    """
 
     seq: int
     adjuster: str
     turns: float | None = None
     turns_sd: float = 0.05
+    rises: int = 0
 
 
 @dataclass(frozen=True, slots=True)

@@ -99,10 +99,10 @@ def fits_of(
     do tell; otherwise both senses are tried and kept as long as they are credible.
     """
     problem = _problem(frame, circuits, events, places)
-    senses = {adjuster: frame.handles[adjuster].sense for adjuster in problem.layout.turned}
+    senses = {a: frame.handles[a].sense or _told_sense(events, a) for a in problem.layout.turned}
     if 0 in senses.values():
         plain = _solved(problem, senses, _PLAIN_ROUNDS)
-        senses = {a: s or _plain_sense(plain, a) for a, s in senses.items()}
+        senses = {a: s or _plain_sense(plain, a) or _seen_sense(plain, a) for a, s in senses.items()}
     unsure = [a for a, s in senses.items() if not s]
     tried: list[Fit] = []
     for signs in product((1, -1), repeat=min(len(unsure), _MOST_OPEN)):
@@ -113,10 +113,32 @@ def fits_of(
     return tuple(fit for fit in tried if fit.cost <= tried[0].cost + _CREDIBLE)
 
 
+def _told_sense(events: tuple[Event, ...], adjuster: str) -> int:
+    """The sense that follows from a counted movement whose direction the hand saw."""
+    told = [
+        e.rises * int(np.sign(e.turns))
+        for e in events
+        if isinstance(e, Moved) and e.adjuster == adjuster and e.rises and e.turns
+    ]
+    return told[-1] if told else 0
+
+
 def _plain_sense(plain: Fit, adjuster: str) -> int:
     column = plain.layout.turned[adjuster]
     mean, sd = plain.mean[column], float(np.sqrt(plain.covariance[column, column]))
     return int(np.sign(mean)) if abs(mean) > _PLAIN_SENSE * sd else 0
+
+
+def _seen_sense(plain: Fit, adjuster: str) -> int:
+    """The sense that movements tell whose direction was seen, and was counted, for sure; 0 where they disagree."""
+    told = set()
+    for event in plain.events:
+        if isinstance(event, Moved) and event.adjuster == adjuster and event.turns is not None:
+            column = plain.layout.moves[event.seq]
+            mean, sd = plain.mean[column], float(np.sqrt(plain.covariance[column, column]))
+            if abs(mean) > _PLAIN_SENSE * sd and abs(event.turns) > _PLAIN_SENSE * event.turns_sd:
+                told.add(int(np.sign(mean * event.turns)))
+    return told.pop() if len(told) == 1 else 0
 
 
 @dataclass(frozen=True)
