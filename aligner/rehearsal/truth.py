@@ -2,7 +2,7 @@
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -87,18 +87,38 @@ class Truth:
 
     def _coverage(self, step: CoverageStep) -> Judged:
         circuits = self.electrical(step.band)
-        if step.leader == "signal":
-            hz = np.array([point.received_hz for point in step.points])
-            errors = self.tracking_errors_hz(circuits.signals[0].id, hz, step.band)
-            return Judged(step.id, step.tolerance_hz, _greatest(errors), 0.0)
+        if step.leader == "signal" and circuits.signals:
+            return self._led(step, circuits)
         errors = self.oscillator_errors_hz(step)
         at = np.array([self.tuning(point) for point in step.points])
+        best = self._oscillator_best(circuits, at, errors, np.array([point.received_hz for point in step.points]))
+        return Judged(step.id, step.tolerance_hz, _greatest(errors), best)
+
+    def _led(self, step: CoverageStep, circuits: Electrical) -> Judged:
+        """The signal circuit leads: its own error counts, and the dial's where a trimmer lets it follow."""
+        lead = next((row for row in circuits.signals if row.coil.law == "fixed"), circuits.signals[0])
+        rows = sorted(step.points, key=lambda point: point.received_hz)
+        kept = rows[-1:] if lead.trimmers and len(rows) > 1 else []
+        led = np.array([point.received_hz for point in rows if point not in kept])
+        off = self.tracking_errors_hz(lead.id, led, step.band)
+        dial = self.oscillator_errors_hz(replace(step, points=tuple(kept)))
+        grid = np.linspace(*self._set.parts.tuning, 1025)
+        own = np.asarray(circuits.resonance(lead, grid, self._set.positions()))
+        order = np.argsort(own)
+        at = np.array([*np.interp(led, own[order], grid[order]), *(self.tuning(point) for point in kept)])
+        received = np.array([*led, *(point.received_hz for point in kept)])
+        runs = np.asarray(circuits.oscillator_hz(at, self._set.positions())) * (1 + self._set.bench.drift)
+        best = self._oscillator_best(circuits, at, runs - self._wanted(received), received)
+        # What the step tells is the error where the signal circuit leads.
+        return Judged(step.id, step.tolerance_hz, _greatest(np.concatenate((off, dial))), best, shown=_greatest(off))
+
+    def _oscillator_best(self, circuits: Electrical, at: Vector, errors: Vector, received_hz: Vector) -> float:
+        """The least greatest error [Hz] of the oscillator at places of the tuning, pull and drift as they are now."""
         leader = circuits.oscillator
         free = np.asarray(circuits.resonance(leader, at, self._set.positions()))
-        wanted = self._wanted(np.array([point.received_hz for point in step.points]))
+        wanted = self._wanted(received_hz)
         alone = free * wanted / (wanted + errors)  # what the circuit must do: pull and drift stay as they are now
-        best = least_greatest(circuits, leader, at, alone, np.ones(len(at)), self._values(leader))
-        return Judged(step.id, step.tolerance_hz, _greatest(errors), best)
+        return least_greatest(circuits, leader, at, alone, np.ones(len(at)), self._values(leader))
 
     # Tracking
 
