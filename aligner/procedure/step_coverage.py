@@ -21,7 +21,10 @@ def read_coverage(table: Table, head: StepHead, whole: WholeSet) -> CoverageStep
     tolerance = table.need("tolerance", 'write how far it may be off, such as "50 kHz"')
     tolerance_hz = tolerance.quantity("Hz")
     check_tolerance(tolerance, tolerance_hz, band)
-    leader = table.may("leader").choice(LEADERS) or "oscillator"
+    leader_cell = table.may("leader")
+    leader = leader_cell.choice(LEADERS) or "oscillator"
+    if leader == "signal" and whole.circuits and not whole.of_band("signal", band):
+        leader_cell.fault("leave it out, or describe the signal circuit that leads", "no signal circuit on this band")
     generator = read_generator(table.may("generator").table())
     if tolerance_hz is None or circuit is None:
         return None

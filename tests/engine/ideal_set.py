@@ -45,6 +45,9 @@ class IdealSet:
                 return Reading(self._shown(ask, ask.quantity))
             case Touch():
                 return self._touch(ask)
+            case Peak() if ask.rock:
+                turns = self._turn(ask, lambda: self._rocked(ask))
+                return Reading(self._shown(ask, "level"), turns)
             case Peak():
                 turns = self._turn(ask, lambda: self._hz(ask) - _generator_hz(ask))
                 return Reading(self._shown(ask, "level"), turns)
@@ -125,6 +128,13 @@ class IdealSet:
         wanted = float(frame.circuits[frame.oscillator].wanted_hz(np.array([spot.hz]))[0])
         place = brentq(lambda z: self.hz(frame.oscillator, z) - wanted, 0.6 * spot.hz, 1.6 * spot.hz)
         return self.hz(circuit, float(place))
+
+    def _rocked(self, ask: Peak) -> float:
+        """How far the oscillator is from one IF above the generator where the first signal circuit resonates on it."""
+        generator_hz = _generator_hz(ask)
+        lead = next(c.id for c in self.procedure.circuits if c.role == "signal")
+        place = brentq(lambda z: self.hz(lead, z) - generator_hz, 0.6 * generator_hz, 1.6 * generator_hz)
+        return self.hz(ask.circuit, float(place)) - generator_hz - self.procedure.intermediate_hz
 
     def hz(self, circuit: str, z_hz: float) -> float:
         """A circuit's own frequency [Hz] at a place of the scale [Hz]."""

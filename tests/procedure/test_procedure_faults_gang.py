@@ -136,3 +136,13 @@ def test_a_shared_adjuster_names_circuits_that_are_there(gang_set: str, faults_o
     assert faults_of(gang_set, '[[step]]\nid = "coverage"', shared + '[[step]]\nid = "coverage"') == [
         'set.toml:32: adjuster[1].circuits[1]: "antena", but there is no circuit of that id; did you mean "antenna"?'
     ]
+
+
+def test_a_signal_leads_only_where_the_band_has_a_signal_circuit(gang_set: str, faults_of: FaultsOf) -> None:
+    antenna = gang_set[gang_set.index('[[circuit]]\nid = "antenna"') : gang_set.index('[[step]]\nid = "coverage"')]
+    tracking = gang_set[gang_set.index('[[step]]\nid = "antenna"') : gang_set.index('[[step]]\nid = "final"')]
+    alone = gang_set.replace(antenna, "").replace(tracking, "")
+    assert faults_of(alone, 'leader = "oscillator"', 'leader = "signal"') == [
+        "set.toml:26: step[1].leader: no signal circuit on this band; "
+        "leave it out, or describe the signal circuit that leads"
+    ]

@@ -30,6 +30,7 @@ HANDLE_ARRAYS = {
     "aligner/engine/bench.py",
     "aligner/engine/by_level.py",
     "aligner/engine/by_looking.py",
+    "aligner/engine/by_rocking.py",
     "aligner/engine/curves_read.py",
     "aligner/engine/curves_tracking.py",
     "aligner/engine/doubt.py",
