@@ -13,6 +13,7 @@ from aligner.crash import running_job
 from aligner.errors import Exit
 from aligner.journal.names import jobs_folder
 from aligner.screens.commands import Command
+from aligner.screens.hangup import told_to_leave
 from aligner.screens.jobs import Jobs
 from aligner.screens.pace import hurry, settle
 from aligner.screens.themes import THEMES, after
@@ -70,6 +71,10 @@ class AlignerApp(App[None]):
         yield SystemCommand("colours", "Next colours: dark, light, high contrast.", self.action_theme)
         yield SystemCommand("keys", "All keys.", self.action_help)
 
+    def leave(self) -> None:
+        """The terminal is gone, or somebody wants the program to end; what is open closes itself as it goes."""
+        self.call_later(self.exit, return_code=Exit.INPUT_ENDED)
+
     def failure(self) -> Exception | None:
         """What ended the application, where something did that should not."""
         failed = self._exception
@@ -87,14 +92,15 @@ def run(jobs_folder: Path | None, demo: bool = False) -> Exit:  # noqa: FBT001, 
         import_module("aligner.screens.launch")  # before there is a screen that would stand still meanwhile
     app = AlignerApp(jobs_folder, demo=demo)
     try:
-        app.run()
+        with told_to_leave(app.leave):
+            app.run()
     finally:
         settle()
         running_job(None)
     failed = app.failure()
     if failed is not None:
         raise failed
-    return Exit.DONE
+    return Exit(app.return_code or Exit.DONE)
 
 
 def _bound(guide: TakesCommands, name: str) -> Callable[[], None]:

@@ -75,6 +75,10 @@ class Guide(Screen[str]):
         self.worker.start()
         self.set_interval(1 / LOOKS_A_SECOND, self._look)
 
+    def on_unmount(self) -> None:
+        """However the program ends, the job is closed, and how a virtual set stands is noted."""
+        self._let_go()
+
     def on_told(self, message: Told) -> None:
         """What the job's thread says, in the order of the posts."""
         match message.event:
@@ -264,11 +268,14 @@ class Guide(Screen[str]):
 
     @work(thread=True)
     def _close(self) -> None:
+        self._let_go()
+        self.app.call_from_thread(self.dismiss, "")
+
+    def _let_go(self) -> None:
         if self.seat is not None:
             self.seat.stop()
         self.worker.stop(5.0)
         running_job(None)
-        self.app.call_from_thread(self.dismiss, "")
 
     def _put(self, name: str, text: str | Content) -> None:
         self.query_one(f"#{name}", Row).put(text)
