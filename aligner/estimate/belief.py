@@ -1,18 +1,19 @@
 """What is believed of every circuit after a list of events, and the questions that advice asks of it."""
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
-from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot, Wanded
+from aligner.estimate.events import Event, Fallen, Moved, Seen, Sighted, Spot, Wanded
 from aligner.estimate.fit import Fit, fits_of, settings_at
 from aligner.estimate.frame import CircuitFrame, Frame
-from aligner.estimate.ladder import COIL, Array, ladder
+from aligner.estimate.ladder import COIL, Array, ladder, ladder_lny
 from aligner.estimate.layout import bend_kernel
 
 _LAST = 10**9
-_PLACE_ROUNDS = 3
+_PLACE_ROUNDS = 5
+_PLACE_SETTLED = 1e-9
 
 
 @dataclass(frozen=True)
@@ -32,7 +33,10 @@ class CircuitBelief:
     def lny(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Expected ln y [1] at places z_hz [Hz], shape (n,), after a shift (4,) [1] of the settings."""
         settings = self.settings if shift is None else self.settings + shift
-        return ladder(self.frame.law(z_hz), settings).lny + self._bend_rows(z_hz) @ self.fit.mean
+        value = ladder_lny(self.frame.law(z_hz), settings)
+        if not self._spot_columns:
+            return value
+        return np.asarray(value + bend_kernel(self.frame, z_hz, self._spots_hz) @ self._bend)
 
     def hz(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Expected frequency [Hz] of the circuit at places z_hz [Hz], shape (n,), after a shift (4,) [1]."""
@@ -64,27 +68,37 @@ class CircuitBelief:
         """Standard error [Hz] of the circuit's frequency at places z_hz [Hz], shape (n,)."""
         return 0.5 * self.hz(z_hz) * np.sqrt(np.maximum(np.diag(self.covariance(z_hz)), 0.0))
 
+    @cached_property
     def _spots_hz(self) -> Array:
         return np.array([spot.hz for spot in self.fit.layout.spots[self.frame.id]])
+
+    @cached_property
+    def _spot_columns(self) -> list[int]:
+        return [self.fit.layout.spot_column[self.frame.id, spot] for spot in self.fit.layout.spots[self.frame.id]]
+
+    @cached_property
+    def _colouring(self) -> Array:
+        """Inverse (spots, spots) [1/1] of the whitener, transposed."""
+        return np.asarray(np.linalg.inv(self.fit.whitener[self.frame.id]).T)
+
+    @cached_property
+    def _bend(self) -> Array:
+        """What each seen spot (spots,) [1] adds to the discrepancy elsewhere, by its kernel (conditional mean)."""
+        return np.asarray(self._colouring @ self.fit.mean[self._spot_columns])
 
     def _bend_rows(self, z_hz: Array) -> Array:
         """Rows (n, unknowns) that carry the discrepancy at the seen spots on to other places (conditional mean)."""
         rows = np.zeros((len(z_hz), self.fit.layout.count))
-        spots = self.fit.layout.spots[self.frame.id]
-        if spots:
-            lower = self.fit.whitener[self.frame.id]
-            across = bend_kernel(self.frame, z_hz, self._spots_hz())
-            columns = [self.fit.layout.spot_column[self.frame.id, spot] for spot in spots]
-            rows[:, columns] = np.linalg.solve(lower, across.T).T
+        if self._spot_columns:
+            rows[:, self._spot_columns] = bend_kernel(self.frame, z_hz, self._spots_hz) @ self._colouring
         return rows
 
     def unseen(self, z_hz: Array) -> Array:
         """What the seen spots leave open of the discrepancy at places z_hz [Hz], (n, n) [1]."""
         whole = bend_kernel(self.frame, z_hz, z_hz)
-        if len(self.fit.layout.spots[self.frame.id]):
-            lower = self.fit.whitener[self.frame.id]
-            half = np.linalg.solve(lower, bend_kernel(self.frame, z_hz, self._spots_hz()).T)
-            whole = whole - half.T @ half
+        if self._spot_columns:
+            half = bend_kernel(self.frame, z_hz, self._spots_hz) @ self._colouring
+            whole = whole - half @ half.T
         return whole
 
 
@@ -124,6 +138,12 @@ def belief_of(frame: Frame, events: tuple[Event, ...]) -> Belief:
     Belief
         means and covariances of every circuit [1]
     """
+    return _belief_of(_Key(frame, (), events, ()))
+
+
+@lru_cache(maxsize=16)
+def _belief_of(key: "_Key") -> Belief:
+    frame, events = key.frame, key.events
     circuits: dict[str, CircuitBelief] = {}
     oscillator: CircuitBelief | None = None
     for group in _groups(frame):
@@ -140,7 +160,7 @@ def belief_of(frame: Frame, events: tuple[Event, ...]) -> Belief:
 
 @dataclass(frozen=True)
 class _Key:
-    """What a group's fit depends on; frames are compared by identity (they are cached themselves)."""
+    """What a fit depends on; frames are compared by identity (they are cached themselves)."""
 
     frame: Frame
     group: tuple[str, ...]
@@ -188,21 +208,26 @@ def _concerns(frame: Frame, event: Event, group: tuple[str, ...]) -> bool:
 
 def _places(oscillator: CircuitBelief | None, own: tuple[Event, ...], events: tuple[Event, ...]) -> dict[int, float]:
     """Where on the scale each sighting was made, rounded to a hertz so that the fit can be cached."""
-    places: dict[int, float] = {}
-    for event in own:
-        if isinstance(event, Sighted | Fallen | Wanded):
-            if event.spot.kind == "dial" or oscillator is None:
-                places[event.seq] = event.spot.hz
-            else:
-                then = _as_of(oscillator, events, event.seq)
-                places[event.seq] = round(float(_received_places(then, np.array([event.spot.hz]))[0]))
+    seen = [e for e in own if isinstance(e, Sighted | Fallen | Wanded)]
+    places = {e.seq: e.spot.hz for e in seen}
+    if oscillator is None:
+        return places
+    moves = [e.seq for e in events if isinstance(e, Moved) and e.seq in oscillator.fit.layout.moves]
+    then: dict[int, list[Seen]] = {}
+    for event in seen:
+        if event.spot.kind == "received":
+            then.setdefault(sum(seq < event.seq for seq in moves), []).append(event)
+    for together in then.values():
+        as_it_stood = _as_of(oscillator, moves, together[0].seq)
+        received = np.array([e.spot.hz for e in together])
+        found = _received_places(as_it_stood, received)
+        places.update({e.seq: float(round(hz)) for e, hz in zip(together, found.tolist(), strict=True)})
     return places
 
 
-def _as_of(circuit: CircuitBelief, events: tuple[Event, ...], seq: int) -> CircuitBelief:
-    """The circuit as it stood before the event `seq`, by today's fit."""
-    moved_since = any(isinstance(e, Moved) and e.seq >= seq and e.seq in circuit.fit.layout.moves for e in events)
-    if not moved_since:
+def _as_of(circuit: CircuitBelief, moves: list[int], seq: int) -> CircuitBelief:
+    """The circuit as it stood before the event `seq`, by today's fit; `moves` are the numbers of its movements."""
+    if all(move < seq for move in moves):
         return circuit
     settings, rows = settings_at(circuit.fit, circuit.frame.id, circuit.fit.events, seq)
     return CircuitBelief(circuit.frame, circuit.fit, settings, rows)
@@ -212,8 +237,12 @@ def _received_places(oscillator: CircuitBelief, received_hz: Array) -> Array:
     """The places [Hz] where the oscillator stands one IF from received_hz (n,), by Newton steps."""
     z = received_hz.copy()
     wanted = received_hz + oscillator.frame.offset_hz
+    low, high = 0.5 * oscillator.frame.low_hz, 2.0 * oscillator.frame.high_hz
     for _ in range(_PLACE_ROUNDS):
         f = oscillator.hz(np.concatenate((z, z * 1.001)))
         slope = (f[len(z) :] - f[: len(z)]) / (0.001 * z)
-        z = np.clip(z - (f[: len(z)] - wanted) / slope, 0.5 * oscillator.frame.low_hz, 2.0 * oscillator.frame.high_hz)
+        step = (f[: len(z)] - wanted) / slope
+        z = np.minimum(np.maximum(z - step, low), high)
+        if np.max(np.abs(step)) < _PLACE_SETTLED * low:
+            break
     return z

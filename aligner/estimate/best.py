@@ -70,7 +70,8 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
 
     Notes
     -----
-    Newton's method around a linear minimax problem. A shift that would pass a bound is held at the bound and the rest solved again.
+    Newton's method around a linear minimax problem. A shift that would pass a bound is held at the bound and the rest
+    solved again.
     """
     pushes = np.array([circuit.push(m.setting) for m in movable]).reshape(-1, 4)
     amount = np.zeros(len(movable))
