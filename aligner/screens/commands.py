@@ -33,6 +33,7 @@ GUIDE: tuple[Command, ...] = (
     Command("end", ("e",), "e", "end of travel", "The adjuster is at its end and cannot go further."),
     Command("unreadable", ("x",), "x", "no reading", "There is nothing to read here; find another way."),
     Command("way", ("w",), "w", "see another way", "See the circuit another way: by resonance, level, wand."),
+    Command("file", ("f",), "f", "from a file", "Where a sweep is asked for: take it from a file."),
     Command("aside", ("s",), "s", "set aside", "Leave this step out, with a reason."),
     Command("note", ("n",), "n", "note", "Write a note into the record."),
     Command("hands", ("h",), "h", "hands-free", "Hands-free on or off: a settled reading is taken by itself."),

@@ -88,6 +88,11 @@ class Desk:
         return self.ask is not None and self.procedure.step(self.ask.step).kind == "warm-up"
 
     @property
+    def newest_s(self) -> float:
+        """When the newest entry was made [s]."""
+        return self.history.entries[-1].at_s if self.history.entries else 0.0
+
+    @property
     def reads_live(self) -> bool:
         """Whether the source reads what the open ask wants to be read."""
         return readable(self.ask, self.serves)

@@ -1,41 +1,29 @@
 """The guide: what is asked, what is read, which way to turn; keys go in, answers go out."""
 
-from typing import TYPE_CHECKING, ClassVar
+from typing import ClassVar
 
 from textual import events, work
 from textual.app import ComposeResult
-from textual.containers import Horizontal
-from textual.content import Content
 from textual.screen import Screen
 
 from aligner.crash import running_job
 from aligner.engine.answers import Answer, Sitting, Undo
-from aligner.engine.asks import Confirm
 from aligner.job import Broken, Event, Job, JobWorker, Kept, NotKept, NotOpened, Opened, Refused
 from aligner.screens.commands import GUIDE, Command
 from aligner.screens.desk import Desk, Effect, Send, Turn
+from aligner.screens.face import Face
 from aligner.screens.folio import folio_of
-from aligner.screens.glance import Paper
-from aligner.screens.guide_css import GUIDE_CSS
 from aligner.screens.keys import paste, press, run
-from aligner.screens.large import Large
 from aligner.screens.opening import Opening
 from aligner.screens.pace import settle
 from aligner.screens.pages import sitting_pages
-from aligner.screens.paint import rows_of
+from aligner.screens.questions import Question
 from aligner.screens.reading_pages import Pages
-from aligner.screens.returning import look_again
-from aligner.screens.row import Row
+from aligner.screens.returning import later_sitting, look_again
 from aligner.screens.seat import Seat
 from aligner.screens.sources import Choice, Plugged
+from aligner.screens.sweep_file import from_file
 from aligner.screens.told import Told
-from aligner.screens.tour import coach
-
-if TYPE_CHECKING:
-    from aligner.screens.chart import Chart
-
-ROWS_FOR_BOTH = 36
-"""From so many rows on there is room for the figures and a curve at once."""
 
 LOOKS_A_SECOND = 8
 """How often the source is looked at: fast enough for a hand, slow enough for a line over ssh."""
@@ -44,34 +32,23 @@ LOOKS_A_SECOND = 8
 class Guide(Screen[str]):
     """One job in front of the person. It ends with a message for the list of jobs, empty where all is well."""
 
-    CSS = GUIDE_CSS
     AUTO_FOCUS: ClassVar[str] = ""
     TABLE: ClassVar[tuple[Command, ...]] = GUIDE
 
     def __init__(self, opening: Opening, *, ascii_only: bool = False) -> None:
         super().__init__()
         self._opening = opening
-        self._ascii_only = ascii_only
+        self.face = Face(plain=ascii_only)
         self.seat: Seat | None = None
         self.desk: Desk | None = None
-        self.chart: Chart | None = None
         self.worker = JobWorker(self._open, self._report)
 
     def compose(self) -> ComposeResult:
-        """Rows from the most to the least important, the entry line at the foot."""
-        for name in ("head", "ask", "place"):
-            yield Row(name)
-        yield Large(id="large")
-        yield Row("why")
-        with Horizontal(id="lower"):
-            yield Row("steps")
-            yield Row("log")
-        for name in ("coach", "entry", "note", "foot"):
-            yield Row(name)
+        """All that is seen."""
+        yield self.face
 
     def on_mount(self) -> None:
         """Open the job on its own thread, and look at the source regularly."""
-        self._put("ask", "Opening the job ...")
         self.worker.start()
         self.set_interval(1 / LOOKS_A_SECOND, self._look)
 
@@ -116,35 +93,17 @@ class Guide(Screen[str]):
 
     def on_resize(self) -> None:
         """Leave out what has no room, and say so."""
-        self.set_class(self.size.width < 80 or self.size.height < 24, "cramped")
-        self.set_class(self.size.height < ROWS_FOR_BOTH, "low")
-        self.paint()
+        self.call_after_refresh(self.paint)
 
     def command(self, name: str) -> None:
         """A command from the palette."""
         if self.desk is not None:
             self._carry_out(run(self.desk, name))
 
-    @property
-    def _source_words(self) -> str:
-        return self.seat.plugged.choice.words if self.seat is not None else ""
-
     def paint(self) -> None:
         """Bind everything to the widgets."""
-        desk, columns = self.desk, max(20, self.size.width)
-        if desk is None or desk.seen is None or not self.is_mounted:
-            return
-        paper = Paper(columns, self._ascii_only, self.size.height)
-        if self.chart is not None and self.has_class("charted"):
-            self.chart.show(desk, paper)
-        if not self.has_class("charted") or not self.has_class("low"):
-            self.query_one(Large).show(desk, paper)
-        message = self.seat.message if self.seat is not None else ""
-        words = coach(desk.procedure, desk.history, desk.ask)
-        self.query_one("#coach", Row).display = bool(words) and not self.has_class("charted")
-        for name, text in rows_of(desk, paper, self.query_one("#lower").size.height, self._source_words, message):
-            self._put(name, text)
-        self._put("coach", words)
+        if self.desk is not None and self.desk.seen is not None and self.is_mounted and self.seat is not None:
+            self.face.bind(self.desk, self.seat.plugged.choice.words, self.seat.message)
 
     def _open(self) -> Job:
         job = self._opening.job()
@@ -162,10 +121,7 @@ class Guide(Screen[str]):
     async def _opened(self, opened: Opened) -> None:
         """Show the open ask; at a later sitting only after the cautions have been confirmed once more."""
         running_job(opened.path)
-        ask = opened.survey.ask
-        # While the open ask is a caution itself, the first sitting has not come to its end.
-        cautioned = ask is None or (isinstance(ask, Confirm) and ask.hazard)
-        later = not self._opening.fresh and opened.history.entries and not cautioned
+        later = not self._opening.fresh and later_sitting(opened)
         if later:
             pages = sitting_pages(opened.procedure, opened.history, opened.survey)
             if not await self.app.push_screen_wait(Pages(pages, to_confirm=True)):
@@ -209,51 +165,36 @@ class Guide(Screen[str]):
 
     def _do(self, what: str) -> None:
         match what:
+            case "plain" | "zoom" | "curves" | "next":
+                self.face.carry_out(what)
             case "ring":
                 self.app.bell()
-            case "plain":
-                self._ascii_only = not self._ascii_only
-            case "zoom":
-                self.toggle_class("zoomed")
-            case "curves":
-                self._show_curves()
             case "where" | "known" if self.desk is not None:
-                self.app.push_screen(folio_of(self.desk, what, plain=self._ascii_only))
-            case "next":
-                if self.chart is not None:
-                    self.chart.turn()
+                self.app.push_screen(folio_of(self.desk, what, plain=self.face.plain))
             case "leave":
                 self._close()
             case "rehearse":
                 self._rehearse()
+            case "file":
+                self._take_file()
             case _:
                 self.app.call_later(self.app.run_action, what)
-
-    @work
-    async def _show_curves(self) -> None:
-        """In place of the figures; what draws them is loaded when it is first wanted."""
-        if self.chart is None:
-            from aligner.screens.chart import Chart  # noqa: PLC0415 - the guide does not wait for it
-
-            self.chart = Chart()
-            await self.mount(self.chart, before="#coach")
-        self.toggle_class("charted")
-        self.call_after_refresh(self.paint)
 
     def _rehearse(self) -> None:
         ask = self.desk.ask if self.desk is not None else None
         answer = self.seat.answer(ask) if self.seat is not None and ask is not None else None
         if answer is not None and ask is not None and self.desk is not None and self.desk.send(answer):
-            self.worker.post(answer, self._owner_at_s(self.desk), ask_id=ask.id)
+            at_s = self.desk.newest_s + self.seat.waited_s if self.seat and self.desk.warming else None
+            self.worker.post(answer, at_s, ask_id=ask.id)
             self.paint()
 
-    def _owner_at_s(self, desk: Desk) -> float | None:
-        """In a warm-up the virtual set's minutes count, which pass while its owner waits; else the clock's."""
-        virtual = self.seat.plugged.virtual if self.seat is not None else None
-        if virtual is None or not desk.warming:
-            return None
-        newest_s = desk.history.entries[-1].at_s if desk.history.entries else 0.0
-        return newest_s + virtual.waited_s
+    @work
+    async def _take_file(self) -> None:
+        ask = self.desk.ask if self.desk is not None else None
+        found = await from_file(self.app, ask)
+        if self.desk is not None and self.desk.ask is ask:
+            self.desk.question, self.desk.message = (found, "") if isinstance(found, Question) else (None, found)
+            self.paint()
 
     def _point_source(self) -> None:
         if self.desk is not None and self.seat is not None:
@@ -276,6 +217,3 @@ class Guide(Screen[str]):
             self.seat.stop()
         self.worker.stop(5.0)
         running_job(None)
-
-    def _put(self, name: str, text: str | Content) -> None:
-        self.query_one(f"#{name}", Row).put(text)

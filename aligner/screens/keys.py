@@ -12,7 +12,7 @@ from aligner.screens.questions import Question, about_correction, about_end, abo
 FINE, COARSE = 1 / 8, 8.0
 """What Shift and Control make of the turn of an arrow key."""
 
-_SCREENS = {"help", "leave", "theme", "zoom", "curves", "next", "where", "known", "plain"}
+_SCREENS = {"help", "leave", "theme", "zoom", "curves", "next", "where", "known", "plain", "file"}
 """Commands that only a screen can carry out."""
 
 _MOVES = {"left": -1, "right": 1, "home": -10_000, "end": 10_000}

@@ -14,7 +14,10 @@ from aligner.screens.view import StepLine
 
 _TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "curves", "where", "way", "note")
 _READING = ("take", "undo", "help", "leave", "unreadable", "curves", "where", "way", "note")
+_SWEEPING = ("take", "file", *_READING[1:])
 _CONFIRMING = ("take", "undo", "help", "leave", "where", "note", "aside")
+
+_FOOT = {"touch": _TURNING, "peak": _TURNING, "confirm": _CONFIRMING, "": _CONFIRMING, "sweep": _SWEEPING}
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,8 +136,7 @@ def foot_row(desk: Desk, columns: int) -> str:
     if doubt is not None and desk.question is None:
         return doubt.text[:columns]
     kind = desk.seen.asked.kind if desk.seen and desk.seen.asked else ""
-    names = _TURNING if kind in {"touch", "peak"} else _CONFIRMING if kind in {"confirm", ""} else _READING
-    return footer(names, columns)
+    return footer(_FOOT.get(kind, _READING), columns)
 
 
 def cut(text: str, columns: int, rows: int) -> str:

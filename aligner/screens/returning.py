@@ -1,4 +1,4 @@
-"""The question of whether a set still is as it was left, asked once at a later sitting."""
+"""A later sitting: the cautions once more, and the question of whether the set still is as it was left."""
 
 from collections.abc import Callable
 from typing import Any
@@ -6,9 +6,18 @@ from typing import Any
 from textual.app import App
 
 from aligner.engine.answers import Answer
+from aligner.engine.asks import Confirm
 from aligner.engine.history import History
+from aligner.job import Opened
 from aligner.screens.comeback import judged, left_at
 from aligner.screens.one_line import OneLine
+
+
+def later_sitting(opened: Opened) -> bool:
+    """Whether the cautions are due once more: not while the open ask is one, for then the first sitting goes on."""
+    ask = opened.survey.ask
+    cautioned = ask is None or (isinstance(ask, Confirm) and ask.hazard)
+    return bool(opened.history.entries) and not cautioned
 
 
 async def look_again(app: App[Any], history: History, post: Callable[[Answer], None]) -> None:

@@ -10,9 +10,9 @@ class Row(Static):
     Text of the same shape is painted where the old one stood: to lay the whole screen out anew takes far longer.
     """
 
-    def __init__(self, name: str, classes: str = "") -> None:
-        super().__init__("", id=name, classes=classes or None, markup=False)
-        self._bound: str | Content = ""
+    def __init__(self, name: str, classes: str = "", text: str = "") -> None:
+        super().__init__(text, id=name, classes=classes or None, markup=False)
+        self._bound: str | Content = text
 
     def put(self, text: str | Content) -> None:
         """Show that text."""

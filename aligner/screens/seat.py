@@ -68,6 +68,12 @@ class Seat:
         virtual = self.plugged.virtual
         return virtual.answer(ask) if virtual is not None else None
 
+    @property
+    def waited_s(self) -> float:
+        """How long the virtual set's owner took for the newest answer, by the set's own time [s]."""
+        virtual = self.plugged.virtual
+        return virtual.waited_s if virtual is not None else 0.0
+
     def leave(self) -> None:
         """The virtual set stands as the hands left it, also after the program was killed."""
         virtual = self.plugged.virtual

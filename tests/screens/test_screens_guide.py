@@ -147,7 +147,7 @@ async def test_help_zoom_and_colours_are_one_key_each(tmp_path: Path) -> None:
         app.push_screen(guide(tmp_path, (READ,)))
         shown, _ = await shown_guide(pilot)
         await pilot.press("z")
-        assert shown.has_class("zoomed")
+        assert shown.face.has_class("zoomed")
         for theme in (*THEMES[1:], THEMES[0]):
             await pilot.press("t")
             await until(pilot, lambda name=theme.name: app.theme == name)  # type: ignore[misc]

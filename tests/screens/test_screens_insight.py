@@ -99,6 +99,6 @@ async def test_in_a_tall_window_the_curve_stands_below_the_figures_and_in_a_low_
             app.push_screen(guide(tmp_path, (TOUCH,), ShownSource()))
             shown, _ = await shown_guide(pilot)
             await pilot.press("c")
-            await until(pilot, lambda: shown.chart is not None and shown.chart.display)  # noqa: B023 - awaited here
+            await until(pilot, lambda: shown.face.chart is not None and shown.face.chart.display)  # noqa: B023 - awaited here
             assert shown.query_one("#ask").display == both
             assert shown.query_one("#brief").display != both

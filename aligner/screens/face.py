@@ -1,0 +1,105 @@
+"""What the guide shows, bound from the desk to widgets: rows of text, the large figures or the curves."""
+
+from typing import TYPE_CHECKING
+
+from textual import work
+from textual.app import ComposeResult
+from textual.containers import Horizontal, Vertical
+
+from aligner.screens.desk import Desk
+from aligner.screens.glance import Paper
+from aligner.screens.large import Large
+from aligner.screens.paint import rows_of
+from aligner.screens.row import Row
+from aligner.screens.tour import coach
+
+if TYPE_CHECKING:
+    from aligner.screens.chart import Chart
+
+ROWS_FOR_BOTH = 36
+"""From so many rows on there is room for the figures and a curve at once."""
+
+
+class Face(Vertical):
+    """All that is seen of an open job. It knows no source and no job: whoever has them binds it."""
+
+    DEFAULT_CSS = """
+    Face > Static { width: 1fr; }
+    Face #head { height: 1; background: $panel; text-style: bold; }
+    Face #ask { height: auto; max-height: 8; text-style: bold; }
+    Face #place, Face #why { height: auto; max-height: 2; color: $secondary; }
+    Face #lower { height: 1fr; }
+    Face #lower > Static { width: 1fr; height: 1fr; }
+    Face #log { margin-left: 2; }
+    Face #coach { height: auto; max-height: 4; background: $panel; color: $accent; }
+    Face #entry { height: 1; background: $panel; text-style: bold; }
+    Face #note { height: auto; min-height: 1; max-height: 4; color: $accent; }
+    Face #foot { height: 1; color: $secondary; }
+    Face #chart { display: none; }
+    Face.cramped #lower, Face.cramped #why, Face.cramped #place { display: none; }
+    Face.cramped #ask { max-height: 3; }
+    Face.zoomed #lower { display: none; }
+    Face.charted #chart { display: block; }
+    Face.charted.low #ask, Face.charted.low #place, Face.charted.low #why { display: none; }
+    Face.charted.low Large { display: none; }
+    Face #brief { display: none; }
+    Face.low #brief { display: block; }
+    Face.charted #lower { display: none; }
+    """
+
+    def __init__(self, *, plain: bool = False) -> None:
+        super().__init__()
+        self.plain = plain
+        self.chart: Chart | None = None
+
+    def compose(self) -> ComposeResult:
+        """Rows from the most to the least important, the entry line at the foot."""
+        yield Row("head")
+        yield Row("ask", text="Opening the job ...")
+        yield Row("place")
+        yield Large(id="large")
+        yield Row("why")
+        with Horizontal(id="lower"):
+            yield Row("steps")
+            yield Row("log")
+        for name in ("coach", "entry", "note", "foot"):
+            yield Row(name)
+
+    def bind(self, desk: Desk, source: str, message: str) -> None:
+        """Show that; `source` is what readings come from, `message` what the person must know of it."""
+        columns, rows = max(20, self.size.width), self.size.height
+        self.set_class(columns < 80 or rows < 24, "cramped")
+        self.set_class(rows < ROWS_FOR_BOTH, "low")
+        paper = Paper(columns, self.plain, rows)
+        charted = self.has_class("charted")
+        if self.chart is not None and charted:
+            self.chart.show(desk, paper)
+        if not charted or not self.has_class("low"):
+            self.query_one(Large).show(desk, paper)
+        words = coach(desk.procedure, desk.history, desk.ask)
+        self.query_one("#coach", Row).display = bool(words) and not charted
+        lower_rows = self.query_one("#lower").size.height
+        for name, text in (*rows_of(desk, paper, lower_rows, source, message), ("coach", words)):
+            self.query_one(f"#{name}", Row).put(text)
+
+    def carry_out(self, name: str) -> None:
+        """A command that changes only how things are shown; they are bound anew after it."""
+        match name:
+            case "plain":
+                self.plain = not self.plain
+            case "zoom":
+                self.toggle_class("zoomed")
+            case "curves":
+                self._toggle_curves()
+            case "next" if self.chart is not None:
+                self.chart.turn()
+
+    @work
+    async def _toggle_curves(self) -> None:
+        """Curves in place of the figures, or back; what draws them is loaded when it is first wanted."""
+        if self.chart is None:
+            from aligner.screens.chart import Chart  # noqa: PLC0415 - the guide does not wait for it
+
+            self.chart = Chart()
+            await self.mount(self.chart, before="#coach")
+        self.toggle_class("charted")
