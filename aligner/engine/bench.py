@@ -162,7 +162,7 @@ def movables(bench: Bench, belief: Belief, circuit: CircuitBelief) -> tuple[Mova
         handle = belief.frame.handles.get(adjuster)
         if handle is None:
             continue
-        stops = stops_of(bench, belief, adjuster)
+        stops = stops_of(bench, circuit, adjuster)
         down, up = (0.0, 0.0) if stuck(bench, adjuster, stops) else (-np.inf, np.inf)
         for stop in stops:
             if stop.toward:
@@ -173,10 +173,10 @@ def movables(bench: Bench, belief: Belief, circuit: CircuitBelief) -> tuple[Mova
     return tuple(found)
 
 
-def stops_of(bench: Bench, belief: Belief, adjuster: str) -> list[Stop]:
+def stops_of(bench: Bench, circuit: CircuitBelief, adjuster: str) -> list[Stop]:
     """The ends that an adjuster has met; where only turns were told, the side follows from the learned sense."""
     stops = [stop for stop in bench.ledger.stops if stop.adjuster == adjuster and not _passed(bench, stop)]
-    return [_sided(belief, stop) for stop in stops]
+    return [_sided(circuit, stop) for stop in stops]
 
 
 def _passed(bench: Bench, stop: Stop) -> bool:
@@ -193,11 +193,11 @@ def _passed(bench: Bench, stop: Stop) -> bool:
     return False
 
 
-def _sided(belief: Belief, stop: Stop) -> Stop:
-    effect = belief.effect(stop.adjuster)
+def _sided(circuit: CircuitBelief, stop: Stop) -> Stop:
+    effect = circuit.fit.effect(stop.adjuster)
     if stop.toward or not stop.turns or effect is None or abs(effect[0]) < 2.0 * effect[1]:
         return stop
-    upward = (stop.turns * effect[0] > 0) != (belief.frame.handles[stop.adjuster].setting == SERIES)
+    upward = (stop.turns * effect[0] > 0) != (circuit.fit.frame.handles[stop.adjuster].setting == SERIES)
     return Stop(stop.seq, stop.adjuster, "more" if upward else "less", stop.turns)
 
 

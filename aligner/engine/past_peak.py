@@ -10,10 +10,12 @@ import numpy as np
 
 from aligner.engine.answers import Reading
 from aligner.engine.asks import Aim, Peak, Touch
+from aligner.engine.bench import goal_of, movables
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.peaking import Scene
 from aligner.engine.touches import amount_of, direction_of, way_words
+from aligner.estimate.best import best_of
 from aligner.estimate.falls import widths_of
 from aligner.quantity import show
 
@@ -21,6 +23,8 @@ LEAST_TRUST = 0.4
 """Below this the way past a peak is known no better than that there is one."""
 WELL_TRUSTED = 0.85
 """Above this it is known well enough to go it without another look (two and a half standard errors)."""
+_CAME_SURELY = 1.5
+"""Standard errors of the way to the peak that make its direction certain enough."""
 LEAST_TURN = 0.09
 """Turns that are not worth turning: less than an eighth cannot be counted."""
 LEAST_FALL_DB = 0.1
@@ -37,6 +41,8 @@ def past_the_peak(scene: Scene, touches: list[Entry], least_trust: float = LEAST
     if ask.adjuster not in scene.plan.everything.shifts or _left_again(scene, touches[-1]):
         return None
     if scene.bench.instruments.in_db:
+        if not _surely_onward(scene, touches[-1], ask.adjuster):
+            return None
         return _by_fall(scene, ask, answer.value, least_trust)
     return None if answer.turns is None else _by_turns(scene, ask)
 
@@ -46,6 +52,23 @@ def _left_again(scene: Scene, peak: Entry) -> bool:
     handles = scene.belief.frame.handles
     counted = any(handles[a].adjuster.counted for a in scene.plan.everything.shifts)
     return counted and scene.bench.ledger.of_step(scene.step.id)[-1] is not peak
+
+
+def _surely_onward(scene: Scene, peak: Entry, adjuster: str) -> bool:
+    """Whether the adjuster belongs further the way in which it came to its peak, by every fit that is credible.
+
+    Near its place a circuit comes from either side by chance, and going on would only lead away.
+    """
+    for circuit in (scene.circuit, *scene.circuit.others):
+        fit = circuit.fit
+        column = fit.layout.moves[2 * peak.seq]
+        came, sd = float(fit.mean[column]), float(np.sqrt(fit.covariance[column, column]))
+        rest = best_of(
+            circuit, goal_of(scene.belief, scene.targets), movables(scene.bench, scene.belief, circuit)
+        ).shifts[adjuster]
+        if came * rest <= 0.0 or abs(came) < _CAME_SURELY * sd:
+            return False
+    return True
 
 
 def _by_fall(scene: Scene, ask: Peak, peak_db: float, least_trust: float) -> Touch | None:

@@ -218,9 +218,11 @@ def wand_block(given: Given, circuit: str) -> WandBlock:
 class TurnBlock:
     """Soft equations: turns = movement / (effect per turn * exp(steeper * middle)).
 
-    middle is the mean of the net turns before and after the movement: the effect is that half way through it.
+    middle is the mean of the net turns before and after the movement: the effect is that half way through it. A count
+    that the rest contradicts is weighed down like a reading: it was miscounted, or the core went past its middle.
     """
 
+    seqs: tuple[int, ...]
     moves: NDArrayInt
     effects: NDArrayInt
     steeper: NDArrayInt
@@ -244,7 +246,7 @@ class TurnBlock:
         jacobian[at, self.effects] = -counted
         jacobian[at, self.steeper] = -counted * self.middle
         sd = np.hypot(self.sd_turns, _PER_TURN_BEND * self.turns)
-        return Linear(jacobian, self.turns - counted, sd, {})
+        return robust(self.seqs, jacobian, self.turns - counted, sd)
 
     def _plain(self, mean: Array) -> "Linear":
         """The same with every effect as a plain number: movement - effect * turns, in scaled settings."""
@@ -264,6 +266,7 @@ def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: 
     """The block of counted turns, with senses [1] of +1, -1 or 0 by adjuster."""
     rows = [e for e in events if isinstance(e, Moved) and e.turns is not None]
     return TurnBlock(
+        seqs=tuple(e.seq for e in rows),
         moves=np.array([layout.moves[e.seq] for e in rows], dtype=np.int64),
         effects=np.array([layout.turned[e.adjuster] for e in rows], dtype=np.int64),
         steeper=np.array([layout.steeper[e.adjuster] for e in rows], dtype=np.int64),
