@@ -9,7 +9,7 @@ has come right; how far it still moves when it is peaked for a check says how tr
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Peak, Point, Read, Touch
 from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, movables, standing_of
-from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
+from aligner.engine.by_reading import AGREED, STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
@@ -63,7 +63,7 @@ def _next(scene: Scene) -> Ask | None:
     back = _gone_wrong(scene, touches)
     if back is not None:
         return back
-    look = None if _on_the_way(touches) else _telling_level(scene)
+    look = _telling_level(scene)
     onward = past_the_peak(scene, touches, LEAST_TRUST if look is None else WELL_TRUSTED)
     if onward is not None or look is not None:
         return onward or look
@@ -82,11 +82,6 @@ def _gone_wrong(scene: Scene, touches: list[Entry]) -> Peak | None:
     return None if target is None else peak_ask(scene, ask.adjuster, target, first=False)
 
 
-def _on_the_way(touches: list[Entry]) -> bool:
-    """Whether an adjuster was just turned on past its peak: what is seen now only says so, until another is peaked."""
-    return bool(touches) and isinstance(touches[-1].ask, Touch)
-
-
 def _telling_level(scene: Scene) -> Read | None:
     """A level where the circuit was peaked before, not read since the last touch, and doubtful: to spare a touch."""
     bench, circuit = scene.bench, scene.step.circuit
@@ -99,7 +94,8 @@ def _telling_level(scene: Scene) -> Read | None:
         doubtful = near or abs(error) + SURE * sd > target.tolerance_hz
         levels = [x for x in bench.ledger.levels if x.circuit == circuit and x.hz == target.spot.hz]
         peaked = [x for x in levels if x.peaked]
-        fresh = any(x.seq > last for x in levels)
+        since = [x.seq for x in levels if x.seq > last]
+        fresh = bool(since) and (since[-1] not in scene.circuit.fit.weights or len(since) >= AGREED)
         if doubtful and peaked and not fresh and _untouched_since(scene, peaked[-1].seq):
             return _level_ask(scene, target)
     return None
