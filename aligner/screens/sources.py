@@ -20,8 +20,14 @@ from aligner.text import clean
 if TYPE_CHECKING:
     from aligner.procedure.model import Procedure
 
-COUNTER: frozenset[str] = frozenset({"frequency"})
-"""What a counter on a serial port reads; everything else is typed."""
+DecimalMark = Literal["", ",", "."]
+Shown = Literal["Hz", "kHz", "MHz", "dB", "V"]
+"""What an instrument's numbers are in, where the line itself does not say it."""
+
+_SERVES: dict[Shown, str] = {"Hz": "frequency", "kHz": "frequency", "MHz": "frequency", "dB": "level", "V": "volts"}
+"""What an instrument on a port reads; everything else is typed."""
+
+_POWERS: dict[Shown, int] = {"kHz": 3, "MHz": 6}
 
 EVERYTHING: frozenset[str] = frozenset({"frequency", "resonance", "level", "volts", "turns"})
 """What the virtual set's instruments read."""
@@ -51,16 +57,25 @@ class SetOnBench(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """What was chosen as the source of readings: "keyboard", "serial" with a port, or "virtual"."""
+    """What was chosen as the source of readings: "keyboard", "serial" with a port, or "virtual".
+
+    asked: the instrument answers READ? (SCPI) instead of printing by itself. field: the place on the line, or the
+    label, of the number to take. decimal: the decimal mark, where lines alone do not tell.
+    """
 
     kind: Literal["keyboard", "serial", "virtual"] = "keyboard"
     port: str = ""
     baud: int = 9600
+    asked: bool = False
+    shown: Shown = "Hz"
+    field: str = ""
+    decimal: DecimalMark = ""
 
     @property
     def words(self) -> str:
         """As it is shown."""
-        return {"keyboard": "keyboard", "serial": f"counter on {clean(self.port, 40)}", "virtual": "virtual set"}[
+        meter = "counter" if _SERVES[self.shown] == "frequency" else "meter"
+        return {"keyboard": "keyboard", "serial": f"{meter} on {clean(self.port, 40)}", "virtual": "virtual set"}[
             self.kind
         ]
 
@@ -140,7 +155,7 @@ class Plugged:
         """The quantities that it reads."""
         if self.source is None:
             return frozenset()
-        return EVERYTHING if isinstance(self.source, VirtualSource) else COUNTER
+        return EVERYTHING if isinstance(self.source, VirtualSource) else frozenset({_SERVES[self.choice.shown]})
 
     @property
     def virtual(self) -> VirtualSource | None:
@@ -151,14 +166,26 @@ class Plugged:
 def plugged(choice: Choice, procedure: "Procedure", job: Path | None) -> Plugged:
     """The source that was chosen, ready to start; slow, for it may load what the virtual set needs."""
     if choice.kind == "serial":
-        from aligner.readings.serial_source import PortSettings, SerialSource  # noqa: PLC0415 - only where it is used
-
-        return Plugged(choice, SerialSource(PortSettings(choice.port, choice.baud)))
+        return Plugged(choice, _on_port(choice))
     if choice.kind == "virtual":
         from aligner.screens.virtual import placed  # noqa: PLC0415 - it loads what is slow to load
 
         return Plugged(choice, VirtualSource(placed(procedure, job)))
     return Plugged(choice)
+
+
+def _on_port(choice: Choice) -> Source:
+    from aligner.readings.lines import Want  # noqa: PLC0415 - only where it is used
+    from aligner.readings.scpi import Asking  # noqa: PLC0415 - the same
+    from aligner.readings.serial_source import PortSettings, SerialSource  # noqa: PLC0415 - the same
+
+    want = Want(
+        unit=choice.shown if choice.shown in {"dB", "V"} else "Hz",
+        field=int(choice.field) if choice.field.isdecimal() else choice.field or None,
+        decimal=choice.decimal,
+        bare_power=_POWERS.get(choice.shown, 0),
+    )
+    return SerialSource(PortSettings(choice.port, choice.baud), want, dialogue=Asking() if choice.asked else None)
 
 
 def remembered(job: Path) -> Choice | None:

@@ -41,6 +41,9 @@ PEAK = Peak(
     point=Point(received=91.1e6),
 )  # fmt: skip
 
+COUNTER = frozenset({"frequency"})
+"""What a counter on a port reads."""
+
 
 @dataclass
 class ScriptedEngine:

@@ -8,9 +8,9 @@ from aligner.screens.commands import GUIDE, footer, help_lines
 from aligner.screens.desk import Desk, Do, Send, Turn
 from aligner.screens.keys import paste, press
 from aligner.screens.paint import entry_row
-from aligner.screens.sources import COUNTER, EVERYTHING
+from aligner.screens.sources import EVERYTHING
 from aligner.screens.stream import thinned
-from tests.screens.scripted import CAUTION, CONFIRM, CORE, PEAK, READ, TOUCH, desk_with, told
+from tests.screens.scripted import CAUTION, CONFIRM, CORE, COUNTER, PEAK, READ, TOUCH, desk_with, told
 
 
 def typed(desk: Desk, text: str) -> None:

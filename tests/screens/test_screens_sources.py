@@ -1,6 +1,9 @@
 """Sources of readings as the guide uses them, and the fingers on the virtual set."""
 
 import math
+import socket
+import threading
+import time
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from itertools import count
@@ -11,9 +14,12 @@ from hypothesis import strategies as st
 
 from aligner.engine.answers import Cannot, Done, SweepSeen, WandSeen
 from aligner.engine.asks import Point, Sweep, Wand
+from aligner.screens.app import AlignerApp
+from aligner.screens.ask_source import SourceScreen
 from aligner.screens.fingers import BOLDEST, FINEST, Fingers
 from aligner.screens.seat import Seat
-from aligner.screens.sources import Choice, Plugged, VirtualSource, left_positions, plugged, remember
+from aligner.screens.sources import Choice, Plugged, VirtualSource, left_positions, plugged, remember, remembered
+from tests.screens.driving import until, words_on
 from tests.screens.scripted import CONFIRM, READ, TOUCH, ShownSource, pipe_shaped, procedure
 
 WAND = Wand(id=6, step="antenna", text="Wand.", circuit="antenna", point=Point(received=98e6))
@@ -177,3 +183,81 @@ def test_no_press_is_nothing_and_none_goes_wild(senses: list[float], factor: flo
         turns = fingers.press(sense, factor)
         assert turns * sense >= FINEST
         assert abs(turns) <= 8 * BOLDEST
+
+
+def test_an_instrument_on_a_port_reads_what_was_chosen() -> None:
+    assert plugged(Choice("serial", "loop://"), procedure(), None).serves == {"frequency"}
+    assert plugged(Choice("serial", "loop://", shown="MHz"), procedure(), None).serves == {"frequency"}
+    assert plugged(Choice("serial", "loop://", shown="dB"), procedure(), None).serves == {"level"}
+    assert plugged(Choice("serial", "loop://", shown="V"), procedure(), None).serves == {"volts"}
+
+
+class Far:
+    """An instrument on the network, which takes one caller."""
+
+    def __init__(self, *, prints: bytes = b"", answers: dict[bytes, bytes] | None = None) -> None:
+        self._prints, self._answers = prints, answers or {}
+        self._door = socket.create_server(("127.0.0.1", 0))
+        self.port = f"socket://127.0.0.1:{self._door.getsockname()[1]}"
+        self._thread = threading.Thread(target=self._serve, daemon=True)
+        self._thread.start()
+
+    def _serve(self) -> None:
+        caller, _ = self._door.accept()
+        with caller, self._door:
+            caller.sendall(self._prints)
+            heard = b""
+            while more := caller.recv(4096):
+                *lines, heard = (heard + more).split(b"\n")
+                caller.sendall(b"".join(self._answers.get(line, b"") for line in lines))
+
+
+def read_of(choice: Choice) -> float | None:
+    source = plugged(choice, procedure(), None).source
+    assert source is not None
+    source.start()
+    try:
+        end = time.monotonic() + 20.0
+        while time.monotonic() < end:
+            live = source.latest()
+            if live is not None and live.value is not None:
+                return live.value
+            time.sleep(0.02)
+        return None
+    finally:
+        source.stop()
+
+
+def test_an_instrument_that_is_asked_is_asked() -> None:
+    far = Far(answers={b"*IDN?": b"ours,invented,0,1\n", b"SYST:ERR?": b'0,"none"\n', b"READ?": b"+3.83594E+05\n"})
+    assert read_of(Choice("serial", far.port, asked=True)) == 383_594.0
+
+
+def test_field_decimal_mark_and_unit_of_a_line_are_those_that_were_chosen() -> None:
+    far = Far(prints=b"\r\n7; 98,412; 3\r\n" * 3)
+    assert read_of(Choice("serial", far.port, shown="MHz", field="2", decimal=",")) == 98_412_000.0
+    far = Far(prints=b"\r\nT=21.5 F=383594\r\n" * 3)
+    assert read_of(Choice("serial", far.port, field="F")) == 383_594.0
+
+
+def test_how_an_instrument_is_read_is_kept_with_the_job(tmp_path: Path) -> None:
+    choice = Choice("serial", "COM5", 115200, asked=True, shown="dB", field="2", decimal=",")
+    remember(tmp_path / "a.job", choice)
+    assert remembered(tmp_path / "a.job") == choice
+
+
+async def test_keys_change_how_an_instrument_is_read_and_a_port_may_be_typed(tmp_path: Path) -> None:
+    app = AlignerApp(tmp_path)
+    chosen: list[Choice | None] = []
+    async with app.run_test(size=(80, 24)) as pilot:
+        screen = SourceScreen(Choice())
+        app.push_screen(screen, chosen.append)
+        await until(pilot, lambda: app.screen is screen)
+        await pilot.press("b", "a", "r", "d", "f", *"2", "enter")
+        await until(pilot, lambda: app.screen is screen)
+        for words in ("115200 baud", "answers READ?", "bare numbers in kHz", "number on the line: 2", "mark: comma"):
+            assert words in words_on(app)
+        await pilot.press("o", *"socket://far:5025", "enter")
+        await until(pilot, lambda: bool(chosen))
+    wanted = Choice("serial", "socket://far:5025", 115200, asked=True, shown="kHz", field="2", decimal=",")
+    assert chosen == [wanted]

@@ -17,13 +17,14 @@ from aligner.screens.glance import Glance, Paper, glance
 from aligner.screens.log import fitted, log_lines
 from aligner.screens.pages import sitting_pages
 from aligner.screens.paint import cut, entry_row, foot_row, head_row, lower_left, room_for
-from aligner.screens.sources import COUNTER, EVERYTHING
+from aligner.screens.sources import EVERYTHING
 from aligner.screens.view import step_line, view
 from aligner.screens.words import LESS, MARKS, MORE, STATES, scale_for, turned_words
 from tests.screens.scripted import (
     CAUTION,
     CONFIRM,
     CORE,
+    COUNTER,
     PEAK,
     READ,
     TOUCH,
