@@ -5,7 +5,7 @@ With x = ln y - ln y of the generator the level of a single tuned circuit lies 1
 """
 
 from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
@@ -34,6 +34,15 @@ class FallBlock:
     sides: Array
     quality: int  # column of ln Q
 
+    def on_sides(self, sides: Mapping[int, int]) -> "FallBlock":
+        """The same with sides [1] by seq; what is missing there is not used."""
+        return replace(self, sides=np.array([float(sides.get(seq, 0)) for seq in self.seqs]))
+
+    @property
+    def complete(self) -> bool:
+        """Whether every fall has its side, or needs none."""
+        return bool(np.all((self.sides != 0.0) | (self.widths == 0.0)))
+
     def linear(self, mean: Array) -> Linear:
         """The equations about a mean [1] of the unknowns, in widths."""
         off, jacobian = self.off(mean)
@@ -50,8 +59,8 @@ class FallBlock:
         return off, jacobian
 
 
-def fall_block(given: Given, circuit: str, sides: dict[int, int]) -> FallBlock:
-    """The block of a circuit's falls with sides [1] by seq; what is missing there is not used."""
+def fall_block(given: Given, circuit: str) -> FallBlock:
+    """The block of a circuit's falls, their sides still open."""
     seen = falls_of(given, circuit)
     widths = [widths_seen(e) for e in seen]
     return FallBlock(
@@ -60,7 +69,7 @@ def fall_block(given: Given, circuit: str, sides: dict[int, int]) -> FallBlock:
         generator=given.frame.circuits[circuit].lny(np.array([e.hz for e in seen])),
         widths=np.array([away for away, _ in widths]),
         sd=np.array([sd for _, sd in widths]),
-        sides=np.array([float(sides.get(e.seq, 0)) for e in seen]),
+        sides=np.zeros(len(seen)),
         quality=given.layout.quality[circuit],
     )
 

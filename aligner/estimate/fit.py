@@ -108,7 +108,7 @@ def fits_of(
     for signs in product((1, -1), repeat=min(len(unsure), _MOST_OPEN)):
         guess = dict(zip(unsure, signs, strict=False))
         supposed = {a: s or guess.get(a, 0) or _usual(frame, a) for a, s in senses.items()}
-        tried.extend(_best_start(with_sides, supposed) for with_sides in _with_sides(problem, supposed))
+        tried.extend(_best_start(sided, supposed, start) for sided, start in _with_sides(problem, supposed))
     tried.sort(key=lambda fit: fit.cost)
     return tuple(fit for fit in tried if fit.cost <= tried[0].cost + _CREDIBLE)
 
@@ -163,33 +163,37 @@ def _problem(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...],
     return _Problem(given, tuple(blocks), tuple(wand_hints(given, c) for c in layout.wand))
 
 
-def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[_Problem]:
-    """The problem with its falls, once for each choice of their sides that is open; turns tell most of them."""
+def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[tuple[_Problem, Array | None]]:
+    """The problem with its falls, once for each choice of their sides that is open, and where to start from.
+
+    Counted turns tell most sides; for the others a solution without those falls is where the search begins.
+    """
     given = problem.given
     fallen = [c for c in given.layout.quality if any(isinstance(e, Fallen) and e.circuit == c for e in given.events)]
-    if not fallen:
-        yield problem
-        return
     known = {seq: side for c in fallen for seq, side in sides_by_turns(given, c, senses).items()}
-    blocks = tuple(fall_block(given, c, known) for c in fallen)
-    first = _solved(replace(problem, blocks=problem.blocks + blocks), senses)
+    blocks = tuple(fall_block(given, c).on_sides(known) for c in fallen)
+    sided = replace(problem, blocks=problem.blocks + blocks)
+    if all(block.complete for block in blocks):
+        yield sided, None
+        return
+    first = _solved(sided, senses)
     for sides in open_sides(given, blocks, known, first.mean, first.covariance):
-        yield replace(problem, blocks=problem.blocks + tuple(fall_block(given, c, sides) for c in fallen))
+        tried = tuple(block.on_sides(sides) for block in blocks)
+        yield replace(problem, blocks=problem.blocks + tried), first.mean
 
 
 def _usual(frame: Frame, adjuster: str) -> int:
     return frame.handles[adjuster].usual_sense
 
 
-def _best_start(problem: _Problem, senses: dict[str, int]) -> Fit:
-    """The solution from nought, or from where the wand tests by themselves put the circuits: whichever costs less."""
-    plain = _solved(problem, senses)
+def _best_start(problem: _Problem, senses: dict[str, int], start: Array | None) -> Fit:
+    """The solution from a start, or from where the wand tests by themselves put the circuits: whichever costs less."""
+    plain = _solved(problem, senses, start=start)
     if not problem.layout.wand:
         return plain
     alone = tuple(block for block in problem.blocks if not isinstance(block, WandBlock))
     hinted = replace(problem, blocks=(*alone, *problem.hints))
-    start = _solved(hinted, senses)
-    other = _solved(problem, senses, start=start.mean)
+    other = _solved(problem, senses, start=_solved(hinted, senses).mean)
     return min(plain, other, key=lambda fit: fit.cost)
 
 
