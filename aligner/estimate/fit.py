@@ -24,7 +24,7 @@ from aligner.estimate.ladder import Array
 from aligner.estimate.layout import Layout, layout_of, prior_of, setting_rows, whitener_of
 
 _ROUNDS = 40
-_SETTLED = 1e-4  # of a prior standard deviation
+_SETTLED = 1e-4  # of twice the negative log posterior: what a further step would gain
 _LONGEST_STEP = 1.5
 _LEAST_DAMPING = 1e-3
 _COST_NOISE = 1e-9
@@ -212,13 +212,13 @@ def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS, st
     damping = 0.0
     for _ in range(rounds):
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
-        size = float(np.max(np.abs(step), initial=0.0))
+        size, gain = float(np.max(np.abs(step), initial=0.0)), float(step @ pull)
         trial = white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12))
         found = _normal(problem, turns, prior_mean, prior_sd, trial)
         if found[2] <= cost + _COST_NOISE:
             white, (normal, pull, cost, weights) = trial, found
             damping = damping / 10.0 if damping > _LEAST_DAMPING else 0.0
-            if size < _SETTLED:
+            if gain < _SETTLED:
                 break
         else:
             damping = max(10.0 * damping, _LEAST_DAMPING)
