@@ -20,7 +20,10 @@ preferred        E series of preferred values
 response         responses: single, coupled, cascaded, ceramic; level and group delay
 coupled          two circuits with mutual inductance, exactly
 features         peak, centre, widths, ripple and symmetry of a response
-response_fit     a response fitted to a handful of levels
+poles            a response given by its poles alone, whatever circuits they belong to
+candidates       one way to explain readings of a response, and how sure that makes its features
+pole_fit         poles fitted to levels
+response_fit     a response fitted to a handful of levels: of a kind, or of poles alone
 s_curve          the S-curve of an FM detector, and its fit
 settle           warm-up: an exponential settle fitted, or "cannot tell yet"
 uncertain        a value with its uncertainty

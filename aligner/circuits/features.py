@@ -34,6 +34,12 @@ class Features:
         Peak to dip between the outermost peaks, zero where there is one peak.
     symmetry : float [1]
         How far the geometric middle of the -20 dB points lies above the centre, in -20 dB widths; zero in tune.
+    edges_3_hz : (float, float) [Hz]
+        The outermost half-power points.
+    edges_20_hz : (float, float) [Hz]
+        The outermost -20 dB points.
+    dip_hz : float [Hz]
+        Where the level is least between the outermost peaks; of a single peak, half way to an edge on its flatter side.
     """
 
     peak_hz: float
@@ -43,6 +49,9 @@ class Features:
     width_20_hz: float
     ripple_db: float
     symmetry: float
+    edges_3_hz: tuple[float, float]
+    edges_20_hz: tuple[float, float]
+    dip_hz: float
 
 
 def features(response: Response, centre_hz: float, width_hz: float) -> Features:
@@ -73,11 +82,24 @@ def features(response: Response, centre_hz: float, width_hz: float) -> Features:
     peak_hz, peak_db = max(tops, key=lambda top: top[1])
     low_3, high_3 = edges_hz(response, tops, peak_db - _HALF_POWER_DB, width_hz)
     low_20, high_20 = edges_hz(response, tops, peak_db - 20.0, width_hz)
-    between = np.linspace(tops[0][0], tops[-1][0], _GRID)
-    ripple = peak_db - float(level_db(response, between).min()) if len(tops) > 1 else 0.0
+    dip_hz, dip_db = _dip(response, tops, (low_3, high_3))
+    ripple = peak_db - dip_db if len(tops) > 1 else 0.0
     middle = math.sqrt(low_3 * high_3)
     symmetry = (math.sqrt(low_20 * high_20) - middle) / (high_20 - low_20)
-    return Features(peak_hz, peak_db, middle, high_3 - low_3, high_20 - low_20, ripple, symmetry)
+    widths = high_3 - low_3, high_20 - low_20
+    ends = (low_3, high_3), (low_20, high_20)
+    return Features(peak_hz, peak_db, middle, *widths, ripple, symmetry, *ends, dip_hz)
+
+
+def _dip(response: Response, tops: list[tuple[float, float]], edges: tuple[float, float]) -> tuple[float, float]:
+    """The dip between the outermost peaks, or where one would be if there were two."""
+    if len(tops) > 1:
+        places = np.linspace(tops[0][0], tops[-1][0], _GRID)
+        levels = level_db(response, places)
+        return float(places[np.argmin(levels)]), float(levels.min())
+    places = (np.array(edges) + tops[0][0]) / 2.0
+    levels = level_db(response, places)
+    return float(places[np.argmax(levels)]), float(levels.max())
 
 
 def _tops(response: Response, grid: Array, levels: Array) -> list[tuple[float, float]]:

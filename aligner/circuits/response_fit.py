@@ -1,28 +1,29 @@
 """A response fitted to a handful of (frequency, level) readings, and which kind of circuit it looks like.
 
 Several kinds of response are fitted by least squares of the levels, each with and without skew as far as the number of
-readings allows. The kind is chosen by an information criterion, n ln(s^2 + RSS/n) + k ln n, s being the standard
-uncertainty of a reading: with good fits it is chi-square plus k ln n, with poor ones the Bayesian one of Schwarz.
-Uncertainties are those of the fit, plus how far kinds that explain the readings nearly as well would disagree.
+readings allows, and besides poles alone (`poles`), for a real strip is seldom exactly of any kind. What explains the
+readings best is chosen by an information criterion, n ln(s^2 + RSS/n) + k ln n: the curve is its own, and it has a name
+where a kind explains the readings nearly as well. Uncertainties are those of the fit, as good as the readings show
+themselves to be, plus how far others that explain the readings nearly as well would disagree.
 """
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass, replace
-from typing import Literal, TypeAlias
+from typing import TypeAlias
 
 import numpy as np
 from scipy.optimize import least_squares
 
-from aligner.circuits.features import Features, features
+from aligner.circuits.candidates import FEATURES, Candidate, Kind, sds_of, seen_at
+from aligner.circuits.features import features
+from aligner.circuits.pole_fit import MOST_POLES, pole_candidate
 from aligner.circuits.reals import Array
-from aligner.circuits.response import Resonators, level_db
-from aligner.circuits.uncertain import CannotTell, Uncertain, averaged, covariance_of, criterion
+from aligner.circuits.response import Resonators, Response, level_db
+from aligner.circuits.uncertain import CannotTell, Uncertain, averaged, covariance_of, criterion, noise_factor
 from aligner.errors import CircuitError
 
 Points: TypeAlias = tuple[tuple[float, float], ...]
 """(frequency [Hz], level [dB])."""
-Kind = Literal["single", "cascade of two", "cascade of three", "pair", "strip", "strip of two"]
 
 _SHAPES: dict[Kind, Resonators] = {
     "single": Resonators(1.0, 1.0),
@@ -32,13 +33,16 @@ _SHAPES: dict[Kind, Resonators] = {
     "strip": Resonators(1.0, 1.0, "triple"),
     "strip of two": Resonators(1.0, 1.0, "triple", stages=2),
 }
-KINDS: tuple[Kind, ...] = tuple(_SHAPES)
+KINDS: tuple[Kind, ...] = (*_SHAPES, "poles")
 """The kinds that can be fitted."""
 
 _LEAST_READINGS = 5
 _LEAST_FALL_DB = 1.5
 _COUPLING_SD = 1.0  # of ln(coupling): what is built lies between far under and far over critical
 _SKEW_SD = 0.1
+_ENOUGH = 1e-4  # of the squares: criteria closer than that are alike
+_TRIED = 2  # of the starts, those that lie nearest to the readings
+_AS_WELL = 4.0  # of the criterion: what explains the readings nearly as well
 _UNKNOWNS = ("reference", "centre", "quality", "coupling", "skew")
 _BOUNDS = (-200.0, -3.0, -3.0, math.log(0.1), -0.6), (200.0, 3.0, 3.0, math.log(12.0), 0.6)
 
@@ -50,8 +54,8 @@ class ResponseFit:
     Attributes
     ----------
     kind : Kind [-]
-        The kind that explains the readings best with the fewest unknowns.
-    response : Resonators [-]
+        The kind that explains the readings best with the fewest unknowns; "poles" where none does as well as they.
+    response : Resonators or Poles [-]
         The response itself, 1 at its centre.
     reference_db : float [dB]
         Level read at the response's centre, by the fit.
@@ -62,7 +66,7 @@ class ResponseFit:
     width_20_hz : Uncertain [Hz]
         Width at -20 dB; where the readings do not reach so far down, what the kind of circuit makes of them.
     quality : Uncertain [1]
-        Loaded Q of each resonator (of the end ones of a strip).
+        Loaded Q of each resonator (of the end ones of a strip); of "poles" centre over width.
     coupling : Uncertain or None [1]
         k Q of a pair (1 critical), flatness of a strip; None for other kinds.
     ripple_db : Uncertain [dB]
@@ -78,7 +82,7 @@ class ResponseFit:
     """
 
     kind: Kind
-    response: Resonators
+    response: Response
     reference_db: float
     centre_hz: Uncertain
     width_3_hz: Uncertain
@@ -90,22 +94,6 @@ class ResponseFit:
     deepest_db: float
     rms_db: float
     rivals: tuple[Kind, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Candidate:
-    kind: Kind
-    response: Resonators
-    reference_db: float
-    names: tuple[str, ...]
-    covariance: Array
-    criterion: float
-    rms_db: float
-    features: Features
-    gradients: Array  # (features, unknowns)
-
-
-_FEATURES = ("centre_hz", "width_3_hz", "width_20_hz", "ripple_db", "symmetry")
 
 
 def fit_response(points: Points, sd_db: float = 0.2, kinds: tuple[Kind, ...] = KINDS) -> ResponseFit | CannotTell:
@@ -130,8 +118,12 @@ def fit_response(points: Points, sd_db: float = 0.2, kinds: tuple[Kind, ...] = K
     if lacking:
         return lacking
     hz, levels = np.array(sorted(points)).T
-    variants = [(kind, skewed) for kind in kinds for skewed in (False, True)]
-    fitted = (_fit(kind, hz, levels, sd_db, skewed=skewed) for kind, skewed in variants)
+    middle = _first_guess(hz, levels)
+    named = [(kind, skewed) for kind in kinds if kind != "poles" for skewed in (False, True)]
+    fitted = [_fit(kind, hz, levels, sd_db, middle, skewed=skewed) for kind, skewed in named]
+    if "poles" in kinds:
+        counts = range(1, min(MOST_POLES, (len(hz) - 2) // 2) + 1)
+        fitted += [pole_candidate(hz, levels, sd_db, count, middle) for count in counts]
     candidates = sorted((one for one in fitted if one), key=lambda one: one.criterion)
     if not candidates:
         return CannotTell("no kind of circuit fits these readings; read the levels again", ())
@@ -185,13 +177,15 @@ class _Problem:
         return low, high
 
 
-def _fit(kind: Kind, hz: Array, levels: Array, sd_db: float, *, skewed: bool) -> _Candidate | None:
+def _fit(
+    kind: Kind, hz: Array, levels: Array, sd_db: float, middle: tuple[float, float], *, skewed: bool
+) -> Candidate | None:
     shape = _SHAPES[kind]
     absent = {"coupling"} if shape.shape == "single" else set()
     names = tuple(name for name in _UNKNOWNS if name not in absent and (skewed or name != "skew"))
     if len(names) > len(hz):  # as many are allowed: coupling and skew have priors
         return None
-    problem = _Problem(shape, names, *_first_guess(hz, levels))
+    problem = _Problem(shape, names, *middle)
 
     def left(unknowns: Array) -> Array:
         miss: Array = level_db(problem.response(unknowns), hz) + unknowns[0] - levels
@@ -201,29 +195,47 @@ def _fit(kind: Kind, hz: Array, levels: Array, sd_db: float, *, skewed: bool) ->
         return np.append(left(unknowns) / sd_db, problem.priors(unknowns))
 
     bounds = problem.bounds(float(levels.max()))
-    solutions = [least_squares(residuals, start, bounds=bounds) for start in _starts(names, float(levels.max()))]
-    found = min(solutions, key=lambda solution: float(solution.cost))
+    starts = _starts(names, float(levels.max()))
+    near = sorted(starts, key=lambda start: float(np.sum(residuals(start) ** 2)))[:_TRIED]
+    found = min(
+        (least_squares(residuals, start, bounds=bounds, ftol=_ENOUGH) for start in near),
+        key=lambda one: float(one.cost),
+    )
     try:
-        return _judged(kind, problem, np.asarray(found.x), np.asarray(found.jac), left(np.asarray(found.x)), sd_db)
+        best = np.asarray(found.x)
+        ends = (float(hz[0]), float(hz[-1]))
+        return _judged(kind, problem, best, np.asarray(found.jac), left(best), sd_db, ends)
     except CircuitError:  # a solution without a peak or without skirts is none
         return None
 
 
-def _judged(kind: Kind, problem: _Problem, best: Array, jacobian: Array, left: Array, sd_db: float) -> _Candidate:
-    squares, spare = float(left @ left), max(len(left) - len(best), 1)
-    covariance = covariance_of(jacobian) * max(1.0, squares / sd_db**2 / spare)
-    seen, gradients = _gradients(problem.response, best, problem.width_hz)
-    return _Candidate(
-        kind,
-        problem.response(best),
-        float(best[0]),
-        problem.names,
-        covariance,
-        criterion(left, sd_db, len(best)),
-        math.sqrt(squares / len(left)),
-        seen,
-        gradients,
+def _judged(
+    kind: Kind, problem: _Problem, best: Array, jacobian: Array, left: Array, sd_db: float, ends: tuple[float, float]
+) -> Candidate:
+    response = problem.response(best)
+    seen = features(response, response.centre_hz, problem.width_hz)
+    covariance = covariance_of(jacobian) * noise_factor(left, sd_db, len(best)) ** 2
+    return Candidate(
+        kind=kind,
+        response=response,
+        reference_db=float(best[0]),
+        own=dict(zip(problem.names, np.sqrt(np.diag(covariance)).tolist(), strict=True)),
+        criterion=criterion(left, 0.25 * sd_db, len(best)),
+        rms_db=math.sqrt(float(left @ left) / len(left)),
+        features=seen,
+        sds=sds_of(response, seen, _slopes(problem, best, seen_at(seen)), covariance, ends),
     )
+
+
+def _slopes(problem: _Problem, best: Array, hz: Array) -> Array:
+    """Derivatives of the level at some frequencies to the unknowns, by central differences."""
+    columns = [np.ones(len(hz))]
+    for at in range(1, len(best)):
+        step = np.zeros(len(best))
+        step[at] = 1e-4
+        above, below = (level_db(problem.response(best + sign * step), hz) for sign in (1, -1))
+        columns.append((above - below) / 2e-4)
+    return np.array(columns).T
 
 
 def _first_guess(hz: Array, levels: Array) -> tuple[float, float]:
@@ -244,55 +256,39 @@ def _starts(names: tuple[str, ...], top_db: float) -> list[Array]:
     return rows
 
 
-def _gradients(response: Callable[[Array], Resonators], best: Array, width_hz: float) -> tuple[Features, Array]:
-    """Features at the best values, and their derivatives to the unknowns by central differences."""
-
-    def seen(unknowns: Array) -> Features:
-        built = response(unknowns)
-        return features(built, built.centre_hz, width_hz)
-
-    rows = []
-    for at in range(len(best)):
-        step = np.zeros(len(best))
-        step[at] = 1e-4
-        above, below = seen(best + step), seen(best - step)
-        rows.append([(getattr(above, name) - getattr(below, name)) / 2e-4 for name in _FEATURES])
-    return seen(best), np.array(rows).T
-
-
-def _report(candidates: list[_Candidate], levels: Array) -> ResponseFit:
+def _report(candidates: list[Candidate], levels: Array) -> ResponseFit:
     best = candidates[0]
+    named = next((one for one in candidates if one.kind != "poles" and one.criterion < best.criterion + _AS_WELL), best)
     criteria = [one.criterion for one in candidates]
-    feature = {
-        name: averaged([_own(one, name, at) for one in candidates], criteria) for at, name in enumerate(_FEATURES)
-    }
-    spread = dict(zip(best.names, np.sqrt(np.diag(best.covariance)).tolist(), strict=True))
-    quality = Uncertain(best.response.quality, best.response.quality * spread["quality"])
-    coupling = None
-    if "coupling" in spread:
-        coupling = Uncertain(best.response.coupling, best.response.coupling * spread["coupling"])
+    found = {name: averaged([one.of(at) for one in candidates], criteria) for at, name in enumerate(FEATURES)}
     rivals = dict.fromkeys(
-        one.kind for one in candidates if one.criterion < best.criterion + 4 and one.kind != best.kind
+        one.kind for one in candidates if one.criterion < best.criterion + _AS_WELL and one.kind != named.kind
     )
     peak = int(np.argmax(levels))
     deepest = min(float(levels[peak] - levels[: peak + 1].min()), float(levels[peak] - levels[peak:].min()))
     return ResponseFit(
-        best.kind,
-        best.response,
-        best.reference_db,
-        feature["centre_hz"],
-        feature["width_3_hz"],
-        feature["width_20_hz"],
-        quality,
-        coupling,
-        feature["ripple_db"],
-        feature["symmetry"],
-        deepest,
-        best.rms_db,
-        tuple(rivals),
+        kind=named.kind,
+        response=best.response,
+        reference_db=best.reference_db,
+        quality=_quality(named),
+        coupling=_coupling(named),
+        deepest_db=deepest,
+        rms_db=best.rms_db,
+        rivals=tuple(rivals),
+        **found,
     )
 
 
-def _own(one: _Candidate, name: str, at: int) -> Uncertain:
-    variance = float(one.gradients[at] @ one.covariance @ one.gradients[at])
-    return Uncertain(float(getattr(one.features, name)), math.sqrt(max(variance, 0.0)))
+def _quality(named: Candidate) -> Uncertain:
+    """Q of each resonator; where no kind has a name, of the whole: centre over width."""
+    if isinstance(named.response, Resonators):
+        return Uncertain(named.response.quality, named.response.quality * named.own["quality"])
+    seen = named.features
+    whole = seen.centre_hz / seen.width_3_hz
+    return Uncertain(whole, whole * named.of(FEATURES.index("width_3_hz")).sd / seen.width_3_hz)
+
+
+def _coupling(named: Candidate) -> Uncertain | None:
+    if not isinstance(named.response, Resonators) or "coupling" not in named.own:
+        return None
+    return Uncertain(named.response.coupling, named.response.coupling * named.own["coupling"])

@@ -5,8 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from scipy.stats import t as student
 
 from aligner.circuits.reals import Array
+
+_SUPPOSED = 3
+"""Readings' worth of trust in what the instrument is supposed to be."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +87,30 @@ def criterion(left: Array, sd: float, unknowns: int) -> float:
     """
     count = len(left)
     return count * math.log(sd**2 + float(left @ left) / count) + unknowns * math.log(count)
+
+
+def noise_factor(left: Array, sd: float, unknowns: int) -> float:
+    """What the standard errors of a fit are to be multiplied with, its readings being as good as they show themselves.
+
+    Parameters
+    ----------
+    left : array (n,) [as the readings]
+        What the fit leaves.
+    sd : float [as the readings]
+        s, standard uncertainty of one reading as it is supposed to be.
+    unknowns : int [1]
+        k, number of unknowns that the readings settle.
+
+    Returns
+    -------
+    float [1]
+        sqrt((RSS + m s^2) / (f s^2)) * t / 1.96 with f = n - k + m degrees of freedom: the supposed uncertainty counts
+        as m = 3 readings more, and t, the 95 % point of Student's distribution of f, pays for how few there are.
+        Source: the scaled t of an unknown variance with a conjugate prior; any text on Bayesian regression.
+    """
+    freedom = max(len(left) - unknowns, 0) + _SUPPOSED
+    scale = (float(left @ left) + _SUPPOSED * sd**2) / (freedom * sd**2)
+    return math.sqrt(scale) * float(student.ppf(0.975, freedom)) / 1.959964
 
 
 def averaged(rivals: Sequence[Uncertain], criteria: Sequence[float]) -> Uncertain:

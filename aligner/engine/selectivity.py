@@ -38,10 +38,14 @@ def _shape(fit: "ResponseFit") -> str:
         far = "under" if fit.coupling.value < 0.93 else "over" if fit.coupling.value > 1.07 else "about at"
         kind = f"a coupled pair {far} critical (k Q {fit.coupling.value:.2f})"
     else:
-        kind = {"single": "one tuned circuit", "strip": "like a filter", "strip of two": "like two filters"}.get(
-            fit.kind, f"a {fit.kind}"
-        )
-    return f"{kind}, Q {fit.quality.value:.0f}, ripple {fit.ripple_db.value:.1f} dB"
+        kind = {
+            "single": "one tuned circuit",
+            "strip": "like a filter",
+            "strip of two": "like two filters",
+            "poles": "like several circuits of no one kind",
+        }.get(fit.kind, f"a {fit.kind}")
+    whose = "as a whole " if fit.kind == "poles" else ""
+    return f"{kind}, Q {whose}{fit.quality.value:.0f}, ripple {fit.ripple_db.value:.1f} dB"
 
 
 def _trade(response: "Response", centre_hz: float) -> str:

@@ -92,13 +92,13 @@ class StripElectrical:
         return _db((off - 1 + trap.depth) / off)
 
     def centre_hz(self, positions: Positions) -> float:
-        """The middle [Hz] of where the response is 3 dB below its greatest: the IF as it truly is."""
+        """The geometric middle [Hz] of the half-power points, which circuits in tune share: the IF as it truly is."""
         nominal = self.strip.nominal
         grid = nominal * np.linspace(1 - _REACH, 1 + _REACH, _POINTS)
         level = np.asarray(StripElectrical(self.strip).level_db(grid, positions)) + 0.0 * grid
         above = level - (float(level.max()) - _HALF_DB)
         (inside,) = np.nonzero(above >= 0)
-        return (_edge(grid, above, int(inside[0]), -1) + _edge(grid, above, int(inside[-1]), 1)) / 2
+        return math.sqrt(_edge(grid, above, int(inside[0]), -1) * _edge(grid, above, int(inside[-1]), 1))
 
     def detector_volts(self, hz: Numbers, positions: Positions) -> tuple[Numbers, Numbers]:
         """A detector's output and (ratio detector) its stabilised voltage [V]."""
