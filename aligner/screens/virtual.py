@@ -1,5 +1,7 @@
 """The virtual set on the bench: drawn once for a job, turned by keys, and left as the hands left it."""
 
+import math
+import statistics
 import zlib
 from collections.abc import Mapping
 from pathlib import Path
@@ -13,14 +15,23 @@ from aligner.screens.sources import left_positions
 from aligner.screens.tour import TOUR
 from aligner.shipped import folder
 
+TRACES = 32
+"""So many traces are averaged at most: four seconds of looks."""
+
 _TOUR_SET = "fm-demo-set.toml"
 
 
 class FeltSet:
-    """A virtual set in hands that feel the play of a thread: turning back, they take it up before they turn."""
+    """A virtual set in hands that feel the play of a thread: turning back, they take it up before they turn.
+
+    A resonance is read as an analyser shows it that averages its traces for as long as nothing is moved: each trace
+    alone plays about by more than many an aim is wide.
+    """
 
     def __init__(self, on_bench: VirtualSet) -> None:
         self._set = on_bench
+        self._moved: object = None  # where all stood at the traces that are averaged now
+        self._traces: list[float] = []
 
     @property
     def at_s(self) -> float:
@@ -29,7 +40,14 @@ class FeltSet:
 
     def display(self, ask: Mapping[str, object]) -> tuple[str, float]:
         """What the instrument of that ask shows now."""
-        return self._set.display(ask)
+        quantity, value = self._set.display(ask)
+        if quantity != "resonance" or not math.isfinite(value):
+            return quantity, value
+        stands = ask.get("id"), self.positions(), self.at_s
+        if stands != self._moved:
+            self._moved, self._traces = stands, []
+        self._traces = [*self._traces[1 - TRACES :], value]
+        return quantity, statistics.fmean(self._traces)
 
     def answer(self, ask: Mapping[str, object]) -> dict[str, object]:
         """What a person would answer."""

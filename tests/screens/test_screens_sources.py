@@ -9,11 +9,12 @@ from dataclasses import dataclass, field
 from itertools import count
 from pathlib import Path
 
+import msgspec
 from hypothesis import given
 from hypothesis import strategies as st
 
 from aligner.engine.answers import Cannot, Done, SweepSeen, WandSeen
-from aligner.engine.asks import Point, Sweep, Wand
+from aligner.engine.asks import Aim, Point, Sweep, Wand
 from aligner.screens.app import AlignerApp
 from aligner.screens.ask_source import SourceScreen
 from aligner.screens.fingers import BOLDEST, FINEST, Fingers
@@ -261,3 +262,17 @@ async def test_keys_change_how_an_instrument_is_read_and_a_port_may_be_typed(tmp
         await until(pilot, lambda: bool(chosen))
     wanted = Choice("serial", "socket://far:5025", 115200, asked=True, shown="kHz", field="2", decimal=",")
     assert chosen == [wanted]
+
+
+def test_a_resonance_that_is_left_alone_stands_still_enough_to_be_taken_by_itself(tmp_path: Path) -> None:
+    """Over 1.5 s no wider than the aim (20 kHz at 100 MHz): traces alone scatter by three times that."""
+    virtual = plugged(Choice("virtual"), procedure(), tmp_path / "still.job").virtual
+    assert virtual is not None
+    ask = msgspec.structs.replace(TOUCH, circuit="antenna", aim=Aim("resonance", 98e6, 20e3))
+    virtual.show(ask)
+    still = 0
+    for _ in range(20):
+        virtual.turn("antenna-coil", 0.0625)
+        shown = [live.value for _ in range(24) if (live := virtual.latest()) is not None and live.value is not None]
+        still += max(shown[-12:]) - min(shown[-12:]) <= 20e3
+    assert still >= 18
