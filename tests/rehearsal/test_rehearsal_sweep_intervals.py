@@ -1,4 +1,4 @@
-"""Whether what a sweep says of virtual strips is as sure as it says: strips as drawn, out of step, of no fitted kind."""
+"""Whether what a sweep says of virtual strips is as sure as it says: strips as drawn, out of step, of no one kind."""
 
 from dataclasses import dataclass
 
