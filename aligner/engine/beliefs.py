@@ -13,6 +13,7 @@ from aligner.engine.asks import Ask
 from aligner.engine.bench import SURE, Bench, Target, standing_of
 from aligner.engine.history import History
 from aligner.engine.ledger import ledger_of
+from aligner.engine.stated import sense_open, turn_hz
 from aligner.engine.survey import Believed
 from aligner.engine.touches import target_for
 from aligner.estimate.belief import Belief, CircuitBelief
@@ -88,14 +89,12 @@ def _effect(belief: Belief, circuit: CircuitBelief, name: str, targets: tuple[Ta
     about = f"a turn of {name}"
     if not handle.adjuster.counted:
         return Believed(about, "its turns cannot be counted, so only readings tell where it stands")
-    effect = belief.effect(name)
-    if effect is None:
+    turn = turn_hz(belief, circuit, name, targets)
+    if turn is None:
         return Believed(about, "no counted turn of it yet: the first will tell what it does")
+    hz, sd = turn
     target = target_for(handle.setting, targets)
-    place = belief.places_hz((target.spot,))
-    slope = -0.5 * float(circuit.hz(place)[0] * (circuit.by_setting(place)[0] @ circuit.push(handle.setting)))
-    hz, sd = slope * effect[0], abs(slope) * effect[1]
-    open_sense = any(other.fit.senses.get(name) != circuit.fit.senses.get(name) for other in circuit.others)
+    open_sense = sense_open(circuit, name)
     way = "moves it (which way is still open) by" if open_sense else "raises it by" if hz > 0 else "lowers it by"
     grain = max(sd / 3.0, 1.0)
     at = show(target.spot.hz, "Hz")

@@ -3,6 +3,7 @@
 Standard errors are what a careful bench has (common practice, no source); the fit weighs readings by them.
 """
 
+import math
 from dataclasses import dataclass
 
 from aligner.circuits.counter import (
@@ -19,7 +20,13 @@ from aligner.procedure.model import Place, Procedure
 COUNT_NOISE = 3e-6
 """Jitter of a counter beyond its last digit, relative."""
 PLACE_NOISE = {"dial": 8e-5, "mark": 8e-5, "volts": 4e-5, "end": 3e-5, "received": 3e-5}
-"""How truly a set is brought back to a place, relative, by what the place goes by."""
+"""How truly a set is brought back to a place, relative, by what it goes by, where `place_sd_hz` knows no better."""
+_SETTING_V = 1e-3
+"""A tuning voltage set by a ten-turn potentiometer and a voltmeter that shows millivolts [V]."""
+_SETTING_SCALE = 1.3e-4
+"""A pointer brought to a mark from the same side, under a lens, in parts of the scale's length: 0.03 mm on 200 mm."""
+_UNREST = 2e-5
+"""What a warm oscillator still moves from one reading to the next, relative: what is left of the warm-up, draughts."""
 RESONANCE_NOISE = 1.6e-4
 """A dip meter coupled loosely and read by a counter, or a marker on a swept curve, relative."""
 PEAK_PLAIN = 0.05
@@ -50,11 +57,10 @@ class Instruments:
         """What the counter shows for an oscillator frequency [Hz]."""
         return float(displayed_from_oscillator(oscillator_hz, self.counting))
 
-    def frequency_sd_hz(self, oscillator_hz: float, kind: str) -> float:
-        """Standard error [Hz] of an oscillator frequency read at a place of that kind."""
-        count = 0.41 * oscillator_resolution_hz(self.counting)
-        noise = COUNT_NOISE * oscillator_hz
-        return float((count**2 + noise**2 + (PLACE_NOISE[kind] * oscillator_hz) ** 2) ** 0.5)
+    def frequency_sd_hz(self, oscillator_hz: float, kind: str, place_hz: float | None = None) -> float:
+        """Standard error [Hz] of an oscillator frequency read at a place of that kind, off by `place_hz` [Hz]."""
+        place = PLACE_NOISE[kind] * oscillator_hz if place_hz is None else place_hz
+        return math.hypot(self.stopped_sd_hz(oscillator_hz), place, _UNREST * oscillator_hz)
 
     def stopped_sd_hz(self, oscillator_hz: float) -> float:
         """Standard error [Hz] of an oscillator frequency read where nothing was tuned in between."""
@@ -86,6 +92,19 @@ def instruments_of(procedure: Procedure) -> Instruments:
     if meter is None:
         return Instruments(counting, _NO_METER_DB)
     return Instruments(counting, meter.resolution_db, meter.law != "unknown", meter.more_signal == "up")
+
+
+def place_sd_hz(procedure: Procedure, band_id: str, point: Point, spot_hz: float) -> float | None:
+    """How far off [Hz] a pointer or a voltmeter brings the set back to a point at `spot_hz`; None for other places.
+
+    A step along the whole scale, or of ln V over the tuning's range, is taken to be an even step of ln f (common
+    practice, no source): so a millivolt is worth four times as much at 2 V as at 8 V.
+    """
+    band, span = procedure.band_of(band_id), procedure.tuning.span
+    whole = spot_hz * math.log(band.high_hz / band.low_hz)
+    if point.volts is not None and point.volts > 0.0 and procedure.tuning.by == "voltage" and span and min(span) > 0.0:
+        return _SETTING_V / point.volts * whole / math.log(max(span) / min(span))
+    return _SETTING_SCALE * whole if point.dial is not None or point.mark is not None else None
 
 
 def point_of(place: Place) -> Point:

@@ -11,7 +11,15 @@ from functools import lru_cache
 from aligner.engine.answers import Cannot, Done, Reading, SetAside, SwitchWay, Undo
 from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History, undone
-from aligner.engine.instruments import PEAK_FINE, PEAK_PLAIN, RESONANCE_NOISE, TURN_NOISE, instruments_of, place_kind
+from aligner.engine.instruments import (
+    PEAK_FINE,
+    PEAK_PLAIN,
+    RESONANCE_NOISE,
+    TURN_NOISE,
+    instruments_of,
+    place_kind,
+    place_sd_hz,
+)
 from aligner.engine.locks import moved_by_locks
 from aligner.engine.looks import stage_event, wand_event
 from aligner.engine.rocked import rocked_sighting
@@ -180,7 +188,8 @@ def _sighting(procedure: Procedure, entry: Entry) -> Iterator[Sighted]:
     elif quantity == "frequency":
         instruments = instruments_of(procedure)
         hz = instruments.oscillator_hz(value)
-        sd = instruments.frequency_sd_hz(hz, place_kind(ask.point))
+        place = place_sd_hz(procedure, _band(procedure, ask.step), ask.point, spot.hz)
+        sd = instruments.frequency_sd_hz(hz, place_kind(ask.point), place)
         yield Sighted(seq, ask.circuit or _oscillator(procedure), spot, hz, sd)
 
 

@@ -15,6 +15,7 @@ from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import COIL, Array
 
+_ROUGH = 0.01  # of the discrepancy: what is not smooth, and differs from spot to spot
 _MOVE_PRIOR = 0.2  # a movement whose turns nobody counted: as wide as the settings themselves
 _FERRITE_PULL, _BRASS_PULL, _PULL_SPREAD = 0.025, 0.018, 0.4
 """Shares by which a wand's ends raise and lower the inductance of a coil, and the spread of their logarithms: from coil
@@ -96,7 +97,7 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
 def whitener_of(circuit: CircuitFrame, spots: tuple[Spot, ...]) -> Array:
     """Lower triangle [1] that makes discrepancies at the spots of independent unit unknowns."""
     at = np.array([spot.hz for spot in spots])
-    kernel = bend_kernel(circuit, at, at) + np.eye(len(spots)) * (0.05 * circuit.bend) ** 2
+    kernel = bend_kernel(circuit, at, at) + np.eye(len(spots)) * (_ROUGH * circuit.bend) ** 2
     return np.asarray(np.linalg.cholesky(kernel)) if len(spots) else np.zeros((0, 0))
 
 

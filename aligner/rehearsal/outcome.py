@@ -27,6 +27,9 @@ class CircuitOutcome(msgspec.Struct, frozen=True, rename="kebab"):
 class Outcome(msgspec.Struct, frozen=True, rename="kebab"):
     """The whole rehearsal. Shares are 0 to 1; None where nothing was there to be counted.
 
+    intervals: 95 % intervals of errors at points (or of a step's one value) at the end of the job, and the share that
+    held the truth; unknowns: the same of effects per turn, Q and a wand's pulls that readings have told at least three
+    times better than was known before.
     above_best: (greatest error in the band - the least greatest of that hardware) / tolerance, median and 95 %.
     """
 
@@ -49,6 +52,8 @@ class Outcome(msgspec.Struct, frozen=True, rename="kebab"):
     above_best_at_points: Typical | None
     intervals: int
     intervals_true: float | None
+    unknowns: int
+    unknowns_true: float | None
     ran_out: dict[str, int]
     unfinished: int
     failures: tuple[str, ...]
@@ -61,7 +66,8 @@ def outcome(plan: Plan, ends: Sequence[SetEnd], seconds: float) -> Outcome:
     """The sum of all sets."""
     worked = [end for end in ends if not end.failure]
     steps = [step for end in worked for step in end.steps.values()]
-    covered = [step.covered for step in steps if step.covered is not None]
+    covered = [held for end in worked for held in _held(end)]
+    told = [row.holds for end in worked for row in end.intervals if row.about != "error"]
     return Outcome(
         procedure=plan.procedure.stem,
         sets=len(ends),
@@ -85,6 +91,8 @@ def outcome(plan: Plan, ends: Sequence[SetEnd], seconds: float) -> Outcome:
         ),
         intervals=len(covered),
         intervals_true=_share(covered) if covered else None,
+        unknowns=len(told),
+        unknowns_true=_share(told) if told else None,
         ran_out=dict(Counter(name for end in worked for name in end.ran_out)),
         unfinished=sum(not end.finished for end in ends),
         failures=tuple(f"set {end.index}: {end.failure.strip().splitlines()[-1]}" for end in ends if end.failure),
@@ -103,6 +111,14 @@ def _circuit(ends: Sequence[SetEnd], name: str) -> CircuitOutcome:
         _spread((end.readings.get(name, 0) for end in ends), 90),
         _spread((end.paper.get(name, 0) for end in ends), 90),
     )
+
+
+def _held(end: SetEnd) -> list[bool]:
+    """Whether each interval held: at every point where points were told, else of the step's one value."""
+    rows = [row for row in end.intervals if row.about == "error"]
+    by_point = {row.step for row in rows}
+    whole = [step.covered for name, step in end.steps.items() if name not in by_point]
+    return [row.holds for row in rows] + [held for held in whole if held is not None]
 
 
 def _above(steps: Sequence[StepEnd], errors: Callable[[StepEnd], tuple[float | None, float | None]]) -> Typical | None:
@@ -165,6 +181,10 @@ def _accuracy(found: Outcome) -> list[str]:
         rows.append(f"  at the step's points  {both.median:8.2f}   95 %: {both.high:.2f}")
     if found.intervals_true is not None:
         rows.append(f"intervals that held     {found.intervals_true:8.2%}   of {found.intervals} (95 % intervals)")
+    if found.unknowns_true is not None:
+        rows.append(
+            f"  of unknowns           {found.unknowns_true:8.2%}   of {found.unknowns} (told three times better)"
+        )
     return rows
 
 

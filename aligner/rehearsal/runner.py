@@ -20,6 +20,7 @@ from aligner.engine.answers import Cannot, SwitchWay
 from aligner.engine.asks import Ask, Peak, Read, Sweep, Touch, Wand
 from aligner.engine.history import History
 from aligner.engine.run import entry_for, survey
+from aligner.engine.stated import stated
 from aligner.engine.survey import Survey
 from aligner.procedure.model import CoverageStep, DetectorStep, IfPeakStep, IfSweepStep, Procedure, TrackingStep, Way
 from aligner.procedure.reader import read_procedure
@@ -28,9 +29,12 @@ from aligner.rehearsal.draw import draw
 from aligner.rehearsal.paper_way import PaperWay
 from aligner.rehearsal.population import Population, read_population
 from aligner.rehearsal.set import VirtualSet
+from aligner.rehearsal.stated_truth import StatedTruth
 from aligner.rehearsal.strip_truth import StripTruth
 from aligner.rehearsal.truth import Judged, Truth
 
+_SURE = 1.96  # standard errors of a 95 % interval
+_TOLD = 3.0  # an unknown counts as told when its standard error is so many times smaller than before any reading
 MOST_ASKS = 300  # ten times what the longest procedure of ours needs: beyond it nothing will come of it
 
 
@@ -70,6 +74,20 @@ class StepEnd:
         return abs(abs(self.said) - shown) <= self.plus_minus
 
 
+@dataclass(frozen=True, slots=True)
+class Interval:
+    """A value that was stated at the end, and how many standard errors the truth is away from it."""
+
+    step: str
+    about: str
+    off: float
+
+    @property
+    def holds(self) -> bool:
+        """Whether the 95 % interval holds the truth."""
+        return abs(self.off) <= _SURE
+
+
 @dataclass(slots=True)
 class SetEnd:
     """One set, after its job."""
@@ -78,6 +96,7 @@ class SetEnd:
     finished: bool = False
     claimed: bool = False
     steps: dict[str, StepEnd] = field(default_factory=dict)
+    intervals: tuple[Interval, ...] = ()
     touches: dict[str, int] = field(default_factory=dict)
     readings: dict[str, int] = field(default_factory=dict)
     engine_touches: int = 0
@@ -122,7 +141,7 @@ class Tally:
             self.readings[circuit] = self.readings.get(circuit, 0) + (many if seen else 0)
 
 
-def lead(procedure: Procedure, virtual: VirtualSet, by: Way | None, end: SetEnd) -> Survey:
+def lead(procedure: Procedure, virtual: VirtualSet, by: Way | None, end: SetEnd) -> History:
     """Lead one virtual set through the procedure; what was counted on the way is put into `end`."""
     history = History()
     tally = Tally()
@@ -148,7 +167,7 @@ def lead(procedure: Procedure, virtual: VirtualSet, by: Way | None, end: SetEnd)
     end.touches, end.readings = tally.touches, tally.readings
     end.engine_touches, end.engine_readings = known.touches, known.readings
     end.claimed, end.ran_out = known.aligned, tuple(sorted(set(out)))
-    return known
+    return history
 
 
 def rehearse_one(plan: Plan, index: int) -> SetEnd:
@@ -159,11 +178,12 @@ def rehearse_one(plan: Plan, index: int) -> SetEnd:
     end = SetEnd(index)
     virtual = VirtualSet(procedure, parts, population, hand, blunders=plan.blunders)
     try:
-        known = lead(procedure, virtual, plan.by, end)
+        history = lead(procedure, virtual, plan.by, end)
     except Exception:  # noqa: BLE001 - a worker's edge: one set that breaks the engine must not end the rehearsal
         end.failure = traceback.format_exc()
         return end
-    end.steps = _judged(procedure, virtual, known)
+    end.steps = _judged(procedure, virtual, survey(procedure, history))
+    end.intervals = tuple(_intervals(procedure, virtual, history))
     if procedure.bands:
         _by_paper(plan, end, VirtualSet(procedure, parts, population, hand))
     return end
@@ -198,6 +218,15 @@ def _judged(procedure: Procedure, virtual: VirtualSet, known: Survey) -> dict[st
             about = about if isinstance(step, IfSweepStep) else None
             ends[step.id] = StepEnd(report.state, StripTruth(virtual).judge(step, said), said, about)
     return ends
+
+
+def _intervals(procedure: Procedure, virtual: VirtualSet, history: History) -> Iterator[Interval]:
+    """What was stated at the end, held against the truth; of unknowns only what readings have told."""
+    truth = StatedTruth(virtual)
+    for value in stated(procedure, history):
+        true = truth.value(value.step, value.about, value.at_hz, value.adjuster)
+        if true is not None and (value.about == "error" or value.told >= _TOLD):
+            yield Interval(value.step, value.about, (value.value - true) / value.sd)
 
 
 def _finite(value: float | None) -> bool:

@@ -69,7 +69,7 @@ def test_the_demo_sets_are_well_off_and_can_be_aligned(name: str, request: pytes
     procedure: Procedure = request.getfixturevalue(name)
     end = SetEnd(0)
     virtual = demo_set(procedure)
-    known = lead(procedure, virtual, None, end)
+    known = survey(procedure, lead(procedure, virtual, None, end))
     assert end.finished
     assert known.aligned
 
