@@ -26,7 +26,7 @@ class Stated:
 
     `error`: [Hz] at a point of the step; `turn`: [Hz] by a clockwise turn of `adjuster` at a point; `quality`,
     `ferrite` and `brass`: the natural logarithms of Q and of the rises and falls of ln (1/f^2) that a wand's ends make.
-    told: how many times smaller the standard error is than before any reading; 0 where there was nothing to compare with.
+    told: how many times smaller the standard error is than before any reading; 0 where nothing is compared.
     """
 
     step: str
