@@ -8,6 +8,7 @@ import numpy as np
 from aligner.engine.asks import Ask, GeneratorSetting, Point
 from aligner.engine.instruments import Instruments, instruments_of
 from aligner.engine.ledger import Ledger, Stop
+from aligner.engine.shared import room_of
 from aligner.engine.strip import Found, found_intermediate
 from aligner.engine.survey import StepReport
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
@@ -156,14 +157,15 @@ def goal_of(belief: Belief, targets: tuple[Target, ...]) -> Goal:
 
 
 def movables(bench: Bench, belief: Belief, circuit: CircuitBelief) -> tuple[Movable, ...]:
-    """The adjusters of a circuit with what is left of their travel, where an end was met."""
+    """The adjusters of a circuit with what is left of their travel, and what other bands leave of shared ones."""
     found = []
     for adjuster in bench.procedure.circuit(circuit.frame.id).adjusters:
         handle = belief.frame.handles.get(adjuster)
         if handle is None:
             continue
         stops = stops_of(bench, circuit, adjuster)
-        down, up = (0.0, 0.0) if stuck(bench, adjuster, stops) else (-np.inf, np.inf)
+        room, _ = room_of(bench, belief.frame, adjuster)
+        down, up = (0.0, 0.0) if stuck(bench, adjuster, stops) else room
         for stop in stops:
             if stop.toward:
                 left = -_moved_since(circuit, belief, adjuster, stop.seq)
@@ -195,7 +197,7 @@ def _passed(bench: Bench, stop: Stop) -> bool:
 
 def _sided(circuit: CircuitBelief, stop: Stop) -> Stop:
     effect = circuit.fit.effect(stop.adjuster)
-    if stop.toward or not stop.turns or effect is None or abs(effect[0]) < 2.0 * effect[1]:
+    if stop.toward or not stop.turns or effect is None:
         return stop
     upward = (stop.turns * effect[0] > 0) != (circuit.fit.frame.handles[stop.adjuster].setting == SERIES)
     return Stop(stop.seq, stop.adjuster, "more" if upward else "less", stop.turns)

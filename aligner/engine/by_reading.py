@@ -4,6 +4,7 @@ from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, standing_of
 from aligner.engine.cures import balance_words, cure_words
+from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
 from aligner.engine.touches import Plan, place_words, plan_for, target_for, touch_ask
 from aligner.estimate.belief import Belief, CircuitBelief
@@ -177,6 +178,14 @@ def report_of(step: CoverageStep | TrackingStep, standing: Standing, state: Step
     )
 
 
+def _needed_words(bench: Bench, belief: Belief, circuit: CircuitBelief) -> str:
+    """Which adjusters would help and must stay where other bands need them."""
+    own = bench.procedure.circuit(circuit.frame.id).adjusters
+    rooms = {a: room_of(bench, belief.frame, a)[1] for a in own if a in belief.frame.handles}
+    held = [f"{a} is needed where it is by {' and '.join(steps)}" for a, steps in rooms.items() if steps]
+    return f"; {', '.join(held)}" if held else ""
+
+
 def limit_words(
     bench: Bench, belief: Belief, circuit: CircuitBelief, standing: Standing, targets: tuple[Target, ...]
 ) -> str:
@@ -188,6 +197,7 @@ def limit_words(
         {s.adjuster for s in bench.ledger.stops if s.adjuster in bench.procedure.circuit(circuit.frame.id).adjusters}
     )
     head = f"{error} too {way} at {show(targets[worst].spot.hz, 'Hz')} is the best that is left"
+    head += _needed_words(bench, belief, circuit)
     cure, balance = cure_words(bench, belief, circuit, targets), balance_words(bench, belief, circuit, targets)
     if stopped:
         ends = " and ".join(

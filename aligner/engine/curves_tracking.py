@@ -8,7 +8,7 @@ from aligner.engine.asks import Peak, Touch
 from aligner.engine.bench import SURE, Bench
 from aligner.engine.curve import Curve, Line
 from aligner.engine.ledger import spot_of
-from aligner.engine.tracking import tolerance_hz
+from aligner.engine.tolerances import tolerance_hz
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.events import Moved, Sighted, Spot
 from aligner.estimate.fit import settings_at

@@ -5,9 +5,9 @@ from typing import Literal
 
 import numpy as np
 
-from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Aim, Amount, Peak, Touch
+from aligner.engine.asks import Aim, Amount, Touch
 from aligner.engine.bench import Bench, Target, movables
+from aligner.engine.shared import spared
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Best, Goal, least_subset
 from aligner.estimate.ladder import COIL, SERIES
@@ -57,26 +57,12 @@ def _plan_of(
     tolerable.
     """
     movable = movables(bench, belief, circuit)
-    again = again | settled_elsewhere(bench, belief)
+    again = again | spared(bench, belief)
     chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK_AGAIN)
     if _left(circuit, own, chosen) > TOLERABLE:
         chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK)
     order = sorted(chosen.shifts, key=lambda a: _ORDER.get(belief.frame.handles[a].setting, 2))
     return Plan(chosen, everything, tuple(order))
-
-
-def settled_elsewhere(bench: Bench, belief: Belief) -> frozenset[str]:
-    """Adjusters that bands share and that were set on another one: what is turned of them here is to do again there."""
-    steps = {s.id: getattr(s, "band", "") for s in bench.procedure.steps}
-    here = belief.frame.band.id
-    return frozenset(
-        e.ask.adjuster
-        for e in bench.ledger.entries
-        if isinstance(e.ask, Touch | Peak)
-        and isinstance(e.answer, Reading | Cannot)
-        and steps.get(e.ask.step) not in ("", here, None)
-        and len(bench.procedure.adjuster(e.ask.adjuster).circuits) > 1
-    )
 
 
 def _left(circuit: CircuitBelief, own: Goal, best: Best) -> float:

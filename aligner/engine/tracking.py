@@ -4,10 +4,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from aligner.circuits.resonance import detuning_of_fall
 from aligner.engine import by_level, by_looking, by_reading
 from aligner.engine.bench import Bench, Outcome, Target, goal_of
 from aligner.engine.instruments import received_spot
+from aligner.engine.tolerances import tolerance_hz
 from aligner.procedure.model import TrackingStep
 
 _GRID = 9
@@ -62,11 +62,3 @@ def balanced_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
 def _target(bench: Bench, step: TrackingStep, hz: float) -> Target:
     spot, point = received_spot(hz)
     return Target(spot, point, hz, tolerance_hz(bench, step, hz))
-
-
-def tolerance_hz(bench: Bench, step: TrackingStep, hz: float) -> float:
-    """The tolerance [Hz] at a frequency: as given, or what costs the given loss at the circuit's Q."""
-    if step.tolerance_hz is not None:
-        return step.tolerance_hz
-    q = bench.frame(step.band).circuits[step.circuit].q
-    return float(detuning_of_fall(step.tolerance_db or 0.3)) * hz / (2.0 * q)

@@ -1,7 +1,7 @@
 """What only the rehearsal knows: the true errors of a virtual set, and the best that its drawn parts could do."""
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -10,12 +10,14 @@ from scipy.optimize import linprog
 
 from aligner.procedure.model import CoveragePoint, CoverageStep, Procedure, TrackingStep
 from aligner.rehearsal.electrical import Electrical, resonance_hz
-from aligner.rehearsal.laws import inductance, trimmer_capacitance
+from aligner.rehearsal.laws import Numbers, inductance, trimmer_capacitance
 from aligner.rehearsal.parts import Trimmer, TunedCircuit
 from aligner.rehearsal.set import VirtualSet
+from aligner.rehearsal.shared import Excess, bounded, leaning, left_of
 
 Vector = npt.NDArray[np.float64]
 _BAND_POINTS = 33
+_JUDGED = (CoverageStep, TrackingStep)
 
 
 @dataclass(frozen=True)
@@ -52,6 +54,7 @@ class Truth:
         self._set = virtual
         virtual.bench.settle_strip()
         self._procedure = procedure or virtual.procedure
+        self._bounds: dict[str, tuple[float, float]] = {}
 
     def electrical(self, band: str) -> Electrical:
         """The circuits of a band."""
@@ -59,8 +62,46 @@ class Truth:
 
     def judge(self, step: CoverageStep | TrackingStep) -> Judged:
         """How a step truly stands."""
+        self._bounds = self._left_by_others(step)
         self._set.bench.begin(step.band)
         return self._coverage(step) if isinstance(step, CoverageStep) else self._tracking(step)
+
+    # What other bands leave
+
+    def _left_by_others(self, step: CoverageStep | TrackingStep) -> dict[str, tuple[float, float]]:
+        """Between which capacitances [F] shared trimmers may stand for the bands that have no other."""
+        parts = self._set.bench.electrical.parts
+        circuit = parts.circuit(step.circuit)
+        bounds = {}
+        for row in circuit.trimmers:
+            others = {one.id for one in leaning(parts, circuit, row.screw)}
+            steps = [self._excess(s) for s in self._procedure.steps if isinstance(s, _JUDGED) and s.circuit in others]
+            if steps:
+                travel = next(screw.travel for screw in parts.screws if screw.id == row.screw)
+                bounds[row.screw] = left_of(row, travel, self._set.positions(), steps)
+        return bounds
+
+    def _excess(self, step: CoverageStep | TrackingStep) -> Excess:
+        """How far a step is off, in its tolerances, by where the screws stand."""
+        self._set.bench.begin(step.band)
+        circuits, circuit = self.electrical(step.band), self._set.parts.circuit(step.circuit)
+        if isinstance(step, CoverageStep):
+            hz = np.array([point.received_hz for point in step.points])
+            at, wanted = np.array([self.tuning(point) for point in step.points]), self._wanted(hz)
+        else:
+            wanted = np.array(step.points_hz)
+            at = self.tunings(wanted, step.band)
+
+        def excess(positions: Mapping[str, Numbers]) -> float:
+            if isinstance(step, CoverageStep):
+                runs = np.asarray(circuits.oscillator_hz(at, positions)) * (1 + self._set.bench.drift)
+                return _greatest(runs - wanted) / step.tolerance_hz
+            off = np.asarray(circuits.resonance(circuit, at, positions)) - wanted
+            if step.tolerance_hz is not None:
+                return _greatest(off) / step.tolerance_hz
+            return _loss_db(circuit, _greatest(off / wanted)) / (step.tolerance_db or 0.3)
+
+        return excess
 
     # Coverage
 
@@ -118,7 +159,8 @@ class Truth:
         free = np.asarray(circuits.resonance(leader, at, self._set.positions()))
         wanted = self._wanted(received_hz)
         alone = free * wanted / (wanted + errors)  # what the circuit must do: pull and drift stay as they are now
-        return least_greatest(circuits, leader, at, alone, np.ones(len(at)), self._values(leader))
+        reach = bounded(leader, self._bounds)
+        return least_greatest(circuits, reach, at, alone, np.ones(len(at)), self._values(leader))
 
     # Tracking
 
@@ -163,10 +205,10 @@ class Truth:
         at, hz = at[reached], received_hz[reached]
         circuits = self.electrical(step.band)
         off = np.asarray(circuits.resonance(circuit, at, self._set.positions())) - hz
-        values = self._values(circuit)
+        values, reach = self._values(circuit), bounded(circuit, self._bounds)
         if step.tolerance_hz is not None:
-            return _greatest(off), least_greatest(circuits, circuit, at, hz, np.ones(len(hz)), values)
-        relative = least_greatest(circuits, circuit, at, hz, 1 / hz, values)
+            return _greatest(off), least_greatest(circuits, reach, at, hz, np.ones(len(hz)), values)
+        relative = least_greatest(circuits, reach, at, hz, 1 / hz, values)
         return _loss_db(circuit, _greatest(off / hz)), _loss_db(circuit, relative)
 
     def _values(self, circuit: TunedCircuit) -> Vector:

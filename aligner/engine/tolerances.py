@@ -1,0 +1,17 @@
+"""What a tracking step allows at a frequency."""
+
+from typing import TYPE_CHECKING
+
+from aligner.circuits.resonance import detuning_of_fall
+from aligner.procedure.model import TrackingStep
+
+if TYPE_CHECKING:
+    from aligner.engine.bench import Bench
+
+
+def tolerance_hz(bench: "Bench", step: TrackingStep, hz: float) -> float:
+    """The tolerance [Hz] at a frequency: as given, or what costs the given loss at the circuit's Q."""
+    if step.tolerance_hz is not None:
+        return step.tolerance_hz
+    q = bench.frame(step.band).circuits[step.circuit].q
+    return float(detuning_of_fall(step.tolerance_db or 0.3)) * hz / (2.0 * q)
