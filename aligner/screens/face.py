@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 ROWS_FOR_BOTH = 36
 """From so many rows on there is room for the figures and a curve at once."""
 
+_COME_AND_GO = {"place", "why", "coach"}
+"""Rows that take no room while they are empty."""
+
 
 class Face(Vertical):
     """All that is seen of an open job. It knows no source and no job: whoever has them binds it."""
@@ -44,7 +47,7 @@ class Face(Vertical):
     Face.charted.low Large { display: none; }
     Face #brief { display: none; }
     Face.low #brief { display: block; }
-    Face.charted #lower { display: none; }
+    Face.charted #lower, Face .empty { display: none; }
     """
 
     def __init__(self, *, plain: bool = False) -> None:
@@ -76,11 +79,12 @@ class Face(Vertical):
             self.chart.show(desk, paper)
         if not charted or not self.has_class("low"):
             self.query_one(Large).show(desk, paper)
-        words = coach(desk.procedure, desk.history, desk.ask)
-        self.query_one("#coach", Row).display = bool(words) and not charted
+        words = "" if charted else coach(desk.procedure, desk.history, desk.ask)
         lower_rows = self.query_one("#lower").size.height
         for name, text in (*rows_of(desk, paper, lower_rows, source, message), ("coach", words)):
-            self.query_one(f"#{name}", Row).put(text)
+            row = self.query_one(f"#{name}", Row)
+            row.put(text)
+            row.set_class(name in _COME_AND_GO and not text, "empty")
 
     def carry_out(self, name: str) -> None:
         """A command that changes only how things are shown; they are bound anew after it."""

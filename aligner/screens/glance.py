@@ -124,15 +124,23 @@ def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, pa
     name = {"max": "BEST", "min": "LEAST", "null": "NEAREST 0"}[find]
     kept = _column(name, best.value, scale, paper, "low")
     span = max(6.0, best.fallen) if asked.unit == "dB" else max(best.fallen, abs(best.value)) or 1.0
-    movement = " / ".join(way for way in asked.ways if way)
-    hand = f"At the best seen so far ({movement})" if best.here else f"Past the best: go back ({movement})"
+    moves = desk.stream is not None and desk.stream.peak_is_moving
     return Glance(
-        state="here" if best.here else "peaking",
+        state="here" if best.here and moves else "peaking",
         columns=(now, kept),
         bar=fallen_bar(best, span, paper.columns, paper.marks),
-        hand=hand,
+        hand=_peaking_words(asked, find, here=best.here, moves=moves),
         amount=_amount(desk, asked),
     )
+
+
+def _peaking_words(asked: Asked, find: str, *, here: bool, moves: bool) -> str:
+    both = " / ".join(way for way in asked.ways if way)
+    if moves:
+        return f"At the best seen so far ({both})" if here else f"Past the best: go back ({both})"
+    wanted = {"max": "highest reading", "min": "lowest reading", "null": "reading of zero"}[find]
+    first = asked.ways[0 if asked.direction == "more" else 1] if asked.direction else both
+    return f"Turn, and watch for the {wanted}: {first}"
 
 
 def _without_reading(asked: Asked, ask: Ask, scale: Scale, paper: Paper, *, waits: bool) -> Glance:

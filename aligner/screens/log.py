@@ -77,9 +77,14 @@ def _seen_words(ask: Ask | None, answer: Reading | WandSeen | SweepSeen) -> str:
         ends = f"ferrite {_end(answer.ferrite)}, brass {_end(answer.brass)}"
         return ends if answer.none is None else f"none {_end(answer.none)}, {ends}"
     unit = unit_of(ask) if ask is not None else None
-    value = show(answer.value, unit) if unit else f"{answer.value:g}"
+    value = show(_worth(answer), unit) if unit else f"{answer.value:g}"
     turns = "" if answer.turns is None else f", {show(answer.turns, 'turn', EIGHTH / 4)}"
     return value + turns + (" (insisted)" if answer.insist else "")
+
+
+def _worth(answer: Reading) -> float:
+    """Of the middle of many live values seven figures say all; what was typed is shown as it was typed."""
+    return float(f"{answer.value:.7g}") if answer.seen is not None and answer.seen.n > 1 else answer.value
 
 
 def _end(level: float | str) -> str:

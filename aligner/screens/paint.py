@@ -56,7 +56,7 @@ def room_for(desk: Desk, columns: int, rows: int) -> Room:
     asked = seen.asked
     if asked is None:
         return Room(seen.ended, "", "Enter closes the job. Undo takes back the newest answer.")
-    most = 7 if asked.kind == "confirm" else 3 if rows < 30 else 6
+    most = 8 if asked.kind == "confirm" else 5 if rows < 30 else 6
     ask = f"{'CAUTION. ' if asked.hazard else ''}{asked.text}"
     spot = f"It sits: {asked.spot}" if asked.spot and asked.spot not in asked.text else ""
     place = "; ".join(part for part in (asked.place, spot) if part)
@@ -74,9 +74,10 @@ def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
     if columns < 80 or rows < 24:
         return f"Window {columns}x{rows}: 80x24 shows all. Readings are taken all the same."[:columns]
     right = (source or "keyboard") + ("" if desk.hands_free else ", hands-free off")
-    left = " - ".join(part for part in (seen.title, seen.where) if part)
+    left = " - ".join(part for part in (seen.where, seen.title) if part)
     room = columns - len(right) - 2
-    return f"{left[:room]:<{room}}  {right}"
+    shown = left if len(left) <= room else f"{left[: room - 3].rstrip(' -')}..."
+    return f"{shown:<{room}}  {right}"
 
 
 def lower_left(desk: Desk, rows: int, columns: int) -> Content:
@@ -172,6 +173,6 @@ def _hands(desk: Desk) -> str:
     """What the arrow keys do to the reading, once that was seen; a hand knows it by feel."""
     raising = desk.stream.raising if desk.stream is not None else 0.0
     if not raising:
-        return "Left/Right: turn (try one; turning back is finer)"
+        return "Left/Right: turn (try one; back is finer)"
     up, down = ("Right", "Left") if raising > 0 else ("Left", "Right")
-    return f"{up} raises the reading, {down} lowers it (turning back is finer)"
+    return f"{up} raises the reading, {down} lowers it (back is finer)"

@@ -17,8 +17,8 @@ class Pages(ModalScreen[bool]):
     """Text in pages; True when the last was confirmed, False when it was left."""
 
     DEFAULT_CSS = """
-    Pages { align: center middle; }
-    Pages VerticalScroll { width: 90%; max-width: 100; height: auto; max-height: 90%; }
+    Pages { align: center middle; background: $background; }
+    Pages VerticalScroll { width: 100%; max-width: 100; height: auto; max-height: 100%; }
     Pages VerticalScroll { background: $panel; padding: 1 2; }
     Pages #page { height: auto; }
     Pages #keys { height: auto; margin-top: 1; color: $accent; text-style: bold; }

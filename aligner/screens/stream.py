@@ -72,6 +72,11 @@ class Stream:
         """The peak seen so far, for a peak."""
         return best_of(self.ask, self.trace, self.resolution) if isinstance(self.ask, Peak) else None
 
+    @property
+    def peak_is_moving(self) -> bool:
+        """Whether the reading has changed since the peak was asked for, by more than it plays about."""
+        return bool(self.trace) and max(self.trace) - min(self.trace) > 3 * self.resolution
+
     def turn(self, sense: float, factor: float) -> float:
         """One press of an arrow key [turn]."""
         self.pressed_early = False

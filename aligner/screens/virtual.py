@@ -47,7 +47,7 @@ class FeltSet:
         if stands != self._moved:
             self._moved, self._traces = stands, []
         self._traces = [*self._traces[1 - TRACES :], value]
-        return quantity, statistics.fmean(self._traces)
+        return quantity, float(f"{statistics.fmean(self._traces):.6g}")  # as many figures as it tells
 
     def answer(self, ask: Mapping[str, object]) -> dict[str, object]:
         """What a person would answer."""
