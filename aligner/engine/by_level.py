@@ -13,10 +13,10 @@ from aligner.engine.by_reading import AGREED, STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
-from aligner.engine.peaking import Scene, peak_ask, peak_targets, spent, touches_of, unreadable_at
+from aligner.engine.peaking import Scene, crossing_of, peak_ask, peak_targets, spent, touches_of, unreadable_at
 from aligner.engine.touches import place_words, plan_for, target_for
 from aligner.estimate.belief import Belief
-from aligner.estimate.best import Goal
+from aligner.estimate.best import Goal, Movable, best_of
 from aligner.estimate.ladder import COIL
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
@@ -48,8 +48,9 @@ def work(
             return Outcome(report_of(step, standing, "held", ""))
         return Outcome(report_of(step, standing, "to-do", "by level"), look)
     ask = _next(scene)
-    if ask is None and standing.worst_at(LIKELY) <= 1.0:
-        return Outcome(report_of(step, standing, "held", "as far as the level can tell: nine times in ten"))
+    if ask is None and standing.worst <= 1.0:
+        sure = "nine times in ten" if standing.worst_at(LIKELY) <= 1.0 else "more likely than not"
+        return Outcome(report_of(step, standing, "held", f"as far as the level can tell: {sure}"))
     if ask is None:
         return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
     return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", "by level"), ask)
@@ -125,12 +126,26 @@ def _level_ask(scene: Scene, target: Target) -> Read:
 
 
 def _peak_target(scene: Scene, name: str) -> Target:
-    """An adjuster's own point; a counted one that was never peaked begins at the other end, to be counted across."""
+    """An adjuster's own point; where the others are at their ends, first where nothing was peaked, then the balance.
+
+    Without decibels a counted one that was never peaked begins at the other end, to be counted across.
+    """
     usable = tuple(t for t in scene.peaks if not unreadable_at(scene, t)) or scene.peaks
     own = target_for(scene.belief.frame.handles[name].setting, usable)
     if _begins_across(scene, name):
         return max(usable, key=lambda t: abs(t.spot.hz - own.spot.hz))
-    return own
+    rows = movables(scene.bench, scene.belief, scene.circuit)
+    ended = [m for m in rows if m.adjuster != name and _ended(scene, m, usable)]
+    if not ended or len(rows) - len(ended) != 1:
+        return own
+    unseen = [t for t in usable if t.spot not in scene.bench.seen_since(scene.step.circuit, -1)]
+    alone = best_of(scene.circuit, goal_of(scene.belief, scene.targets), tuple(m for m in rows if m.adjuster == name))
+    return unseen[0] if unseen else crossing_of(scene, own, alone)
+
+
+def _ended(scene: Scene, movable: Movable, usable: tuple[Target, ...]) -> bool:
+    """Whether an adjuster cannot go where it should by its own point."""
+    return spent(scene, movable, target_for(scene.belief.frame.handles[movable.adjuster].setting, usable))
 
 
 def _begins_across(scene: Scene, name: str) -> bool:
@@ -151,7 +166,8 @@ def _choice(scene: Scene, touches: list[Entry]) -> str | None:
     if not touches:
         handles = scene.belief.frame.handles
         return max(free, key=lambda a: (handles[a].setting == COIL, handles[a].adjuster.counted))
-    just = _visit(touches[-1]) if _untouched_since(scene, 2 * touches[-1].seq) else None
+    disturbed = scene.bench.last_move(scene.belief.frame.oscillator) > 2 * touches[-1].seq
+    just = None if disturbed else _visit(touches[-1])
     others = [a for a in free if (a, _peak_target(scene, a).point) != just]
     if not others:
         return None

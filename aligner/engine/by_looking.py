@@ -8,19 +8,16 @@ teaches its effect, and turned on past the peak to where it belongs; then the la
 curve crosses nought, and the points are looked at once more.
 """
 
-import numpy as np
-
 from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
-from aligner.engine.instruments import received_spot
 from aligner.engine.looks import common_volts
 from aligner.engine.past_peak import past_the_peak
-from aligner.engine.peaking import Scene, peak_ask, round_hz, spent, touches_of
+from aligner.engine.peaking import Scene, crossing_of, peak_ask, spent, touches_of
 from aligner.engine.touches import place_words, plan_for, target_for
 from aligner.estimate.belief import Belief
-from aligner.estimate.best import Best, Goal, best_of
+from aligner.estimate.best import Goal, best_of
 from aligner.estimate.events import Spot
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
@@ -31,7 +28,6 @@ VAGUE = 0.35
 """A point is tested when its error is known no better than this share of the tolerance (standard error)."""
 NEAR = 0.7
 """A circuit that stands within this share of the tolerance is left alone."""
-_CURVE = 61
 
 
 def work(
@@ -107,25 +103,10 @@ def _peak(scene: Scene, touches: list[Entry]) -> Peak | None:
         own = target_for(scene.belief.frame.handles[name].setting, scene.targets)
         alone = best_of(scene.circuit, goal_of(scene.belief, scene.targets), (rows[name],))
         counted = scene.belief.frame.handles[name].adjuster.counted
-        target = own if counted or not touches else _crossing(scene, own, alone)
+        target = own if counted or not touches else crossing_of(scene, own, alone)
         if not spent(scene, rows[name], target):
             return peak_ask(scene, name, target, first=False)
     return None
-
-
-def _crossing(scene: Scene, own: Target, best: Best) -> Target:
-    """The place nearest an adjuster's own point where the circuit, as it shall be, stands right on the generator."""
-    low, high = min(t.spot.hz for t in scene.targets), max(t.spot.hz for t in scene.targets)
-    hz = np.linspace(low, high, _CURVE)
-    z = scene.belief.places_hz(tuple(received_spot(float(x))[0] for x in hz))
-    error = scene.circuit.hz(z, best.settings) - hz
-    crossed = np.nonzero(np.diff(np.sign(error)) != 0)[0]
-    if not len(crossed):
-        return own
-    nearest = min(crossed, key=lambda n: abs(hz[n] - own.spot.hz))
-    share = error[nearest] / (error[nearest] - error[nearest + 1])
-    at = round_hz(float(hz[nearest] + share * (hz[nearest + 1] - hz[nearest])), high - low)
-    return Target(*received_spot(at), at, own.tolerance_hz)
 
 
 def _look_ask(scene: Scene, target: Target) -> Wand | Read:
