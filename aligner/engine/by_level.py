@@ -42,7 +42,7 @@ def work(
     plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), frozenset())
     peaks = peak_targets(belief, step.circuit, goals[0], targets)
     scene = Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
-    if standing.worst <= 1.0 and standing.worst_sure <= (STILL_SURE if passed else 1.0):
+    if standing.worst <= 1.0 and (standing.worst_at(1.0) <= STILL_SURE if passed else standing.worst_sure <= 1.0):
         look = None if passed else _telling_level(scene)
         if look is None:
             return Outcome(report_of(step, standing, "held", ""))
