@@ -23,6 +23,8 @@ from aligner.quantity import show
 
 LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a level that will not tell more."""
+MOST_ALONE = 6
+"""Touches after which a balance with one adjuster left will not come nearer."""
 MOST_TOUCHES = 7
 """Touches of one step and adjuster after which the level will not tell more."""
 
@@ -65,11 +67,20 @@ def _next(scene: Scene) -> Ask | None:
     if back is not None:
         return back
     look = _telling_level(scene)
-    onward = past_the_peak(scene, touches, LEAST_TRUST if look is None else WELL_TRUSTED)
+    onward = None
+    if touches and not _alone(scene, touches[-1]):
+        onward = past_the_peak(scene, touches, LEAST_TRUST if look is None else WELL_TRUSTED)
     if onward is not None or look is not None:
         return onward or look
     name = _choice(scene, touches)
     return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=not touches)
+
+
+def _alone(scene: Scene, touched: Entry) -> bool:
+    """Whether no other adjuster is left that could bring the peak back after this one was turned on."""
+    name = getattr(touched.ask, "adjuster", "")
+    rows = [m for m in movables(scene.bench, scene.belief, scene.circuit) if m.adjuster != name]
+    return all(_ended(scene, m, scene.peaks) for m in rows)
 
 
 def _gone_wrong(scene: Scene, touches: list[Entry]) -> Peak | None:
@@ -169,7 +180,7 @@ def _choice(scene: Scene, touches: list[Entry]) -> str | None:
     disturbed = scene.bench.last_move(scene.belief.frame.oscillator) > 2 * touches[-1].seq
     just = None if disturbed else _visit(touches[-1])
     others = [a for a in free if (a, _peak_target(scene, a).point) != just]
-    if not others:
+    if not others or (len(free) == 1 and len(touches) >= MOST_ALONE):
         return None
     return max(others, key=lambda a: standing_of(scene.circuit, scene.belief, (_peak_target(scene, a),)).worst_sure)
 

@@ -30,13 +30,17 @@ from aligner.procedure.model import CoverageStep, Procedure, TrackingStep, WarmU
 
 @dataclass(frozen=True, slots=True)
 class Level:
-    """A level read at a point, the sighting number, and whether an adjuster of `circuit` had just been peaked there."""
+    """A level read at a point, the sighting number, and whether an adjuster of `circuit` had just been peaked there.
+
+    short: the adjuster that came to its end before the peak, and by how many turns.
+    """
 
     seq: int
     circuit: str
     hz: float
     db: float
     peaked: bool
+    short: tuple[str, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,7 +235,13 @@ def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
 def _levels(live: tuple[Entry, ...], *, more_is_up: bool) -> Iterator[Level]:
     for entry in live:
         ask, answer = entry.ask, entry.answer
-        if not isinstance(answer, Reading) or not isinstance(ask, Read | Touch | Peak) or ask.generator is None:
+        if not isinstance(ask, Read | Touch | Peak) or ask.generator is None:
+            continue
+        if isinstance(answer, Cannot) and isinstance(ask, Peak) and answer.reading is not None:
+            short = (ask.adjuster, answer.turns or 0.0)
+            if answer.why == "end-of-travel" and ask.quantity == "level":
+                yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.reading, False, short)
+        if not isinstance(answer, Reading):
             continue
         if isinstance(ask, Peak):
             if ask.quantity == "level":
@@ -242,20 +252,23 @@ def _levels(live: tuple[Entry, ...], *, more_is_up: bool) -> Iterator[Level]:
 
 
 def _falls(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Event, ...]) -> Iterator[Fallen]:
-    """Levels below a peak of the same circuit at the same point, where nothing of another circuit was moved since."""
+    """Levels below a peak of the same circuit at the same point, where nothing of another circuit was moved between."""
     signals = {c.id for c in procedure.circuits if c.role == "signal"}
     instruments = instruments_of(procedure)
     sd = instruments.level_sd_db()
     for level in levels:
-        peaks = [p for p in levels if p.peaked and p.seq < level.seq and (p.circuit, p.hz) == (level.circuit, level.hz)]
+        peaks = [p for p in levels if p.peaked and (p.circuit, p.hz) == (level.circuit, level.hz)]
         if level.peaked or not peaks or level.circuit not in signals or not instruments.in_db:
             continue
-        peak = peaks[-1]
-        if any(_foreign(procedure, e, level.circuit) and peak.seq < e.seq < level.seq for e in events):
+        before = [p for p in peaks if p.seq < level.seq]
+        peak = before[-1] if before else peaks[0]
+        first, last = min(peak.seq, level.seq), max(peak.seq, level.seq)
+        if any(_foreign(procedure, e, level.circuit) and first < e.seq < last for e in events):
             continue
         spot = Spot(level.hz, "received")
         fall = max((peak.db - level.db) * (1 if instruments.more_is_up else -1), 0.0)
-        yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, opposite=_went_through(level, levels, events))
+        through = _went_through(level, levels, events)
+        yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, opposite=through, short=level.short)
 
 
 def _went_through(level: Level, levels: tuple[Level, ...], events: tuple[Event, ...]) -> int:

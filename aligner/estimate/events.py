@@ -42,7 +42,8 @@ class Fallen:
     """The level stands `fall_db` below the circuit's peak at that spot, generator at hz [Hz]: a detuning of known size.
 
     sd_db is the standard error of the fall. sign is +1 or -1 where it is known on which side (ln y above or below that
-    of the generator), else 0; opposite names an earlier fall from which the circuit went through the peak to here.
+    of the generator), else 0; opposite names an earlier fall from which the circuit went through the peak to here;
+    short is the adjuster that came to its end on the way to the peak, and its turns.
     """
 
     seq: int
@@ -53,6 +54,7 @@ class Fallen:
     sd_db: float
     sign: int = 0
     opposite: int = 0
+    short: tuple[str, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)

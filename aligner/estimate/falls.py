@@ -103,13 +103,26 @@ def sides_by_turns(given: Given, circuit: str, senses: Mapping[str, int]) -> dic
     """
     sides: dict[int, int] = {}
     for fall in falls_of(given, circuit):
-        way = fall.sign
+        way = fall.sign or _short(given, senses, fall)
         for peak in (e for e in given.events if isinstance(e, Sighted) and (e.circuit, e.spot) == (circuit, fall.spot)):
             if peak.hz == fall.hz and not way:
                 way = _way(given, circuit, senses, peak.seq, fall.seq)
         if way:
             sides[fall.seq] = way
     return sides
+
+
+def _short(given: Given, senses: Mapping[str, int], fall: Fallen) -> int:
+    """The side of a fall that an adjuster at its end left, by the way in which it was turned towards the peak."""
+    if fall.short is None or abs(fall.short[1]) < _LEAST_TURNS:
+        return 0
+    name, turns = fall.short
+    return -int(np.sign(turns)) * _raises(given, senses, name)
+
+
+def _raises(given: Given, senses: Mapping[str, int], adjuster: str) -> int:
+    """Whether a clockwise turn raises ln y (+1) or lowers it (-1), by supposed senses."""
+    return senses[adjuster] * (-1 if given.frame.handles[adjuster].setting == SERIES else 1)
 
 
 def _way(given: Given, circuit: str, senses: Mapping[str, int], peak: int, fall: int) -> int:
@@ -125,7 +138,7 @@ def _way(given: Given, circuit: str, senses: Mapping[str, int], peak: int, fall:
         return 0
     turns = sum(e.turns or 0.0 for e in moved)
     name = moved[0].adjuster
-    raises = senses[name] * (-1 if handles[name].setting == SERIES else 1)
+    raises = _raises(given, senses, name)
     return int(np.sign(turns)) * raises * (1 if peak < fall else -1) if abs(turns) > _LEAST_TURNS else 0
 
 

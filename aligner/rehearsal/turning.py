@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
+import numpy.typing as npt
 
 from aligner.rehearsal.bench import Bench
 from aligner.rehearsal.electrical import crossing
@@ -11,6 +12,7 @@ from aligner.rehearsal.laws import Numbers
 from aligner.rehearsal.parts import TunedCircuit
 
 _GRID = 257
+_SEEN_DB = 0.3  # a change of the level that nobody overlooks
 _UNCOUNTED = ("spread", "slide")
 
 
@@ -134,15 +136,11 @@ class Turning:
             return bench.level_db(bench.with_screw(name, places))
 
         sense = inwards or bench.hand.sense.get(name, 0) or self._rising(level, at)
-        end = high if sense > 0 else low
-        grid = np.linspace(at, end, _GRID)
-        above = np.asarray(level(grid)) - value
-        top = int(np.argmax(above))
-        (fallen,) = np.nonzero(above[top:] <= 0)
-        if above[top] < 0 or not fallen.size:
-            bench.hand.move_to(name, end)
+        grid = np.linspace(at, high if sense > 0 else low, _GRID)
+        stopped, last = _watched_fall(np.asarray(level(grid)), value)
+        if not stopped:
+            bench.hand.move_to(name, float(grid[last]))
             return False
-        last = top + int(fallen[0])
         if last == 0:
             return True
         left, right = sorted((float(grid[last - 1]), float(grid[last])))
@@ -181,3 +179,23 @@ class Turning:
             best = best if found is None else found
         bench.tuning = best
         return self._beat(name, hz)
+
+
+def _watched_fall(levels: npt.NDArray[np.float64], value: float) -> tuple[bool, int]:
+    """Where a hand stops that waits for the level to fall to `value` past the peak, and whether it got there.
+
+    A level that rises again before it has fallen so far tells that the screw went through the extreme of its effect:
+    then the hand goes back to there, for further on everything only comes once more.
+    """
+    top, lowest, above = float(levels[0]), 0, bool(levels[0] > value)
+    for n, level in enumerate(levels.tolist()):
+        if above and level <= value:
+            return True, n
+        above = above or level > value
+        if level > top:
+            top, lowest = level, n
+        elif level < levels[lowest]:
+            lowest = n
+        elif top - levels[lowest] > _SEEN_DB and level - levels[lowest] > _SEEN_DB:
+            return False, lowest
+    return False, len(levels) - 1
