@@ -34,6 +34,10 @@ class History:
     entries: tuple[Entry, ...] = ()
     parent_digest: str = ""
 
+    def __hash__(self) -> int:
+        """By the digest, which is kept: the entries may be many."""
+        return hash(self.digest)
+
     @cached_property
     def digest(self) -> str:
         """Chained over the entries, so that adding one costs one hash."""

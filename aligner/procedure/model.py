@@ -287,6 +287,10 @@ class Procedure:
     text: str = ""
     digest: str = ""  # of the text; two procedures with one digest are the same
 
+    def __hash__(self) -> int:
+        """By the text alone: it is asked for at every step of the engine, and everything else was read from it."""
+        return hash((self.name, self.digest or self.text))
+
     def circuit(self, circuit_id: str) -> Circuit:
         """The circuit of that id; KeyError where there is none (the reader has checked all references)."""
         return by_id(self.circuits, circuit_id)
