@@ -49,7 +49,7 @@ def work(
         if look is None:
             return Outcome(report_of(step, standing, "held", ""))
         return Outcome(report_of(step, standing, "to-do", "by level"), look)
-    ask = _next(scene)
+    ask = None if passed and _as_it_was_left(scene) else _next(scene)
     if ask is None and standing.worst <= 1.0:
         sure = "nine times in ten" if standing.worst_at(LIKELY) <= 1.0 else "more likely than not"
         return Outcome(report_of(step, standing, "held", f"as far as the level can tell: {sure}"))
@@ -74,6 +74,13 @@ def _next(scene: Scene) -> Ask | None:
         return onward or look
     name = _choice(scene, touches)
     return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=not touches)
+
+
+def _as_it_was_left(scene: Scene) -> bool:
+    """Whether nothing of the circuit or the oscillator was moved since the step's own last entry."""
+    own = scene.bench.ledger.of_step(scene.step.id)
+    moved = max(scene.bench.last_move(c) for c in (scene.step.circuit, scene.belief.frame.oscillator))
+    return bool(touches_of(scene)) and moved <= 2 * own[-1].seq
 
 
 def _alone(scene: Scene, touched: Entry) -> bool:
