@@ -23,6 +23,8 @@ from aligner.quantity import show
 
 LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a level that will not tell more."""
+EVEN = 0.674
+"""Standard errors that hold half of all errors: within these it is more likely right than not."""
 MOST_ALONE = 6
 """Touches after which a balance with one adjuster left will not come nearer."""
 MOST_TOUCHES = 7
@@ -50,7 +52,7 @@ def work(
             return Outcome(report_of(step, standing, "held", ""))
         return Outcome(report_of(step, standing, "to-do", "by level"), look)
     ask = None if passed and _as_it_was_left(scene) else _next(scene)
-    if ask is None and standing.worst <= 1.0:
+    if ask is None and standing.worst_at(EVEN) <= 1.0:
         sure = "nine times in ten" if standing.worst_at(LIKELY) <= 1.0 else "more likely than not"
         return Outcome(report_of(step, standing, "held", f"as far as the level can tell: {sure}"))
     if ask is None:
