@@ -9,6 +9,7 @@ from aligner.engine.answers import (
     Answer,
     Cannot,
     Done,
+    GoTo,
     Note,
     Reading,
     SetAside,
@@ -24,7 +25,7 @@ from aligner.engine.survey import StepReport, Survey
 from aligner.errors import AnswerError
 from aligner.procedure.model import Procedure
 
-_ELSEWHERE = Note | Sitting | SwitchWay | Undo | SetAside
+_ELSEWHERE = Note | Sitting | SwitchWay | GoTo | Undo | SetAside
 _IMPROBABLE = 1e9
 
 
@@ -86,7 +87,7 @@ def entry_for(procedure: Procedure, history: History, answer: Answer, at_s: floa
 
 
 def _closes(answer: Answer) -> bool:
-    return not isinstance(answer, Note | Sitting | SwitchWay | Undo)
+    return not isinstance(answer, Note | Sitting | SwitchWay | GoTo | Undo)
 
 
 def _number(history: History) -> int:

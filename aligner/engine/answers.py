@@ -66,6 +66,12 @@ class SwitchWay(msgspec.Struct, frozen=True, tag_field="answer", tag="by", omit_
     step: str = ""
 
 
+class GoTo(msgspec.Struct, frozen=True, tag_field="answer", tag="go"):
+    """Another step first; the one that is open goes on afterwards. A step that was set aside is taken up again."""
+
+    step: str
+
+
 class Undo(msgspec.Struct, frozen=True, tag_field="answer", tag="undo", omit_defaults=True):
     """Takes back the newest answer not yet taken back. `moved` False: the person says that nothing was turned."""
 
@@ -82,4 +88,4 @@ class Sitting(msgspec.Struct, frozen=True, tag_field="answer", tag="sitting"):
     """The job was opened: hazards are confirmed anew. Written by the shell, never by a person."""
 
 
-Answer = Done | Reading | WandSeen | SweepSeen | Cannot | SetAside | SwitchWay | Undo | Note | Sitting
+Answer = Done | Reading | WandSeen | SweepSeen | Cannot | SetAside | SwitchWay | GoTo | Undo | Note | Sitting

@@ -7,6 +7,7 @@ from aligner.engine.answers import (
     Answer,
     Cannot,
     Done,
+    GoTo,
     Note,
     Reading,
     SetAside,
@@ -17,8 +18,9 @@ from aligner.engine.answers import (
     WandSeen,
 )
 from aligner.engine.asks import Ask, Confirm, Peak, Read, Sweep, Touch, Wand
-from aligner.engine.history import History, undoable, undone
+from aligner.engine.history import History, live_entries, undoable, undone
 from aligner.engine.instruments import instruments_of
+from aligner.engine.order import check_going
 from aligner.errors import AnswerError
 from aligner.procedure.model import Procedure, TrackingStep
 
@@ -59,6 +61,8 @@ def check_answer(procedure: Procedure, history: History, ask: Ask | None, answer
             return
         case SwitchWay():
             _check_way(procedure, answer)
+        case GoTo():
+            check_going(procedure, live_entries(history.entries), "" if ask is None else ask.step, answer.step)
         case SetAside():
             _check_set_aside(ask, answer)
         case _:

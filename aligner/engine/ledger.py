@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from aligner.engine.answers import Cannot, Done, Reading, SetAside, SwitchWay, Undo
+from aligner.engine.answers import Cannot, Done, Reading, SwitchWay, Undo
 from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History, undone
 from aligner.engine.instruments import (
@@ -22,6 +22,7 @@ from aligner.engine.instruments import (
 )
 from aligner.engine.locks import moved_by_locks
 from aligner.engine.looks import stage_event, wand_event
+from aligner.engine.order import steps_aside
 from aligner.engine.rocked import rocked_sighting
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
 from aligner.estimate.frame import USUAL_Q
@@ -97,7 +98,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         touches=touch_count(taken),
         readings=sum(_readings(e) for e in taken),
         ways=_ways(procedure, live),
-        set_aside={e.ask.step: e.answer.reason for e in live if isinstance(e.answer, SetAside) and e.ask},
+        set_aside=steps_aside(live),
         unreadable=frozenset(_unreadable(live)),
     )
 

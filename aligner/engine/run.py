@@ -9,6 +9,7 @@ the step's report and the ask that would bring it on. `survey` puts them togethe
 
 - Steps are worked in file order. The frontier is the first step that has not been passed; a step has been passed when
   an ask of a later step was answered, and that is read from the asks as they were recorded, never worked out anew.
+- The person may go to another step first: that changes the order of the steps from there on (`order`).
 - When the frontier has nothing left to ask, passed steps that a later touch has disturbed are looked at again, upstream
   first; then the next step in the file becomes the frontier.
 - Every open ask gets a number that is never used again. It keeps the number it had when the newest entry left it open
@@ -54,7 +55,8 @@ from aligner.engine.bench import Bench, Outcome
 from aligner.engine.doubt import agrees, doubt_of
 from aligner.engine.fitness import check_answer
 from aligner.engine.history import Entry, History
-from aligner.engine.ledger import Ledger, ledger_of
+from aligner.engine.ledger import ledger_of
+from aligner.engine.order import ordered, turned_at
 from aligner.engine.survey import StepReport, Survey
 from aligner.procedure.model import (
     CoverageStep,
@@ -118,8 +120,8 @@ def _survey(key: _Key) -> Survey:
 
 def _walk(bench: Bench) -> tuple[list[Outcome], Ask | None]:
     """The outcome of every step, and the ask of the one to work on."""
-    steps = bench.procedure.steps
-    reached = _reached(bench.ledger, steps)
+    steps = ordered(bench.procedure, bench.ledger.entries)
+    reached = _reached(bench, steps)
     outcomes: list[Outcome] = []
     frontier_ask: Ask | None = None
     for n, step in enumerate(steps):
@@ -133,7 +135,9 @@ def _walk(bench: Bench) -> tuple[list[Outcome], Ask | None]:
             if n >= reached:
                 frontier_ask = _frontier(outcomes, n, reached)
     hazard = prepare.hazard_ask(bench)
-    return outcomes, hazard or frontier_ask or next((o.ask for o in outcomes if o.ask is not None), None)
+    place = {step.id: n for n, step in enumerate(bench.procedure.steps)}
+    told = sorted(outcomes, key=lambda outcome: place[outcome.report.id])
+    return told, hazard or frontier_ask or next((o.ask for o in outcomes if o.ask is not None), None)
 
 
 def _frontier(outcomes: list[Outcome], n: int, reached: int) -> Ask | None:
@@ -144,12 +148,16 @@ def _frontier(outcomes: list[Outcome], n: int, reached: int) -> Ask | None:
     return disturbed or outcomes[n].ask
 
 
-def _reached(ledger: Ledger, steps: tuple[Step, ...]) -> int:
-    """Index of the last step of which an ask was answered: all before it have been passed."""
+def _reached(bench: Bench, steps: tuple[Step, ...]) -> int:
+    """Index of the last step of which an ask was answered: all before it have been passed.
+
+    What stood open when the person went to another step, and what came after, counts from then on only.
+    """
     order = {step.id: n for n, step in enumerate(steps)}
-    return max(
-        (order[e.ask.step] for e in ledger.entries if _answers_ask(e) and e.ask and e.ask.step in order), default=0
-    )
+    since, ahead = turned_at(bench.procedure, bench.ledger.entries)
+    least = order[ahead] if ahead else 0
+    answered = [(e.seq, order[e.ask.step]) for e in bench.ledger.entries if _answers_ask(e) and e.ask]
+    return max((n for seq, n in answered if seq > since or n < least), default=0)
 
 
 def _answers_ask(entry: Entry) -> bool:

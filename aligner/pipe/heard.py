@@ -17,6 +17,7 @@ from aligner.engine.answers import (
     Answer,
     Cannot,
     Done,
+    GoTo,
     Note,
     Reading,
     SetAside,
@@ -121,6 +122,13 @@ class _By(_Form, kw_only=True, forbid_unknown_fields=True):
         return SwitchWay(self.by, clean(self.step or ""))
 
 
+class _Go(_Form, kw_only=True, forbid_unknown_fields=True):
+    go: str
+
+    def answer(self) -> Answer:
+        return GoTo(clean(self.go))
+
+
 class _Undo(_Form, kw_only=True, forbid_unknown_fields=True):
     undo: bool
     moved: bool = True
@@ -138,7 +146,7 @@ class _Note(_Form, kw_only=True, forbid_unknown_fields=True):
         return Note(_words(self.note, "note"))
 
 
-_KnownForm = _Done | _Reading | _Wand | _Sweep | _Cannot | _SetAside | _By | _Undo | _Note
+_KnownForm = _Done | _Reading | _Wand | _Sweep | _Cannot | _SetAside | _By | _Go | _Undo | _Note
 _FORMS: Final[dict[str, type[_KnownForm]]] = {
     "cannot": _Cannot,  # before "reading", which it may carry
     "done": _Done,
@@ -148,6 +156,7 @@ _FORMS: Final[dict[str, type[_KnownForm]]] = {
     "points": _Sweep,
     "set_aside": _SetAside,
     "by": _By,
+    "go": _Go,
     "undo": _Undo,
     "note": _Note,
 }

@@ -35,6 +35,7 @@ GUIDE: tuple[Command, ...] = (
     Command("way", ("w",), "w", "see another way", "See the circuit another way: by resonance, level, wand."),
     Command("file", ("f",), "f", "from a file", "Where a sweep is asked for: take it from a file."),
     Command("aside", ("s",), "s", "set aside", "Leave this step out, with a reason."),
+    Command("go", ("g",), "g", "other step", "Do another step first, or take up one that was set aside."),
     Command("note", ("n",), "n", "note", "Write a note into the record."),
     Command("hands", ("h",), "h", "hands-free", "Hands-free on or off: a settled reading is taken by itself."),
     Command("curves", ("c",), "c", "curves", "Curves in place of the figures, and back."),

@@ -3,11 +3,20 @@
 from aligner.engine.answers import Done, Note, SetAside
 from aligner.engine.asks import Confirm, Peak, Touch
 from aligner.engine.capture import NotYet
+from aligner.engine.order import ways_on
 from aligner.errors import QuantityError
 from aligner.screens.commands import by_key
 from aligner.screens.desk import Desk, Do, Effect, Turn
 from aligner.screens.entry import STARTERS, Line, understood
-from aligner.screens.questions import Question, about_correction, about_end, about_no_reading, about_undo, about_way
+from aligner.screens.questions import (
+    Question,
+    about_correction,
+    about_end,
+    about_no_reading,
+    about_step,
+    about_undo,
+    about_way,
+)
 
 FINE, COARSE = 1 / 8, 8.0
 """What Shift and Control make of the turn of an arrow key."""
@@ -187,6 +196,8 @@ def _ask_back(desk: Desk, name: str) -> None:
         back = about_end(ask, stream.live if stream else None, turns, desk.unit)
     elif ask is not None and name == "unreadable":
         back = about_no_reading()
+    elif ask is not None and name == "go":
+        back = about_step(ways_on(desk.procedure, desk.history.live(), ask.step))
     elif ask is not None and name == "way":
         back = about_way(desk.seen.ways if desk.seen else (), ask.step)
     if isinstance(back, Question):

@@ -2,7 +2,19 @@
 
 from dataclasses import dataclass
 
-from aligner.engine.answers import Cannot, Done, Note, Reading, SetAside, Sitting, SweepSeen, SwitchWay, Undo, WandSeen
+from aligner.engine.answers import (
+    Cannot,
+    Done,
+    GoTo,
+    Note,
+    Reading,
+    SetAside,
+    Sitting,
+    SweepSeen,
+    SwitchWay,
+    Undo,
+    WandSeen,
+)
 from aligner.engine.asks import Ask, Confirm, Peak, Touch
 from aligner.engine.history import Entry, History, undone
 from aligner.quantity import show
@@ -59,7 +71,7 @@ def _mark(entry: Entry, *, taken_back: bool) -> str:
 
 
 def _speaks_alone(answer: object) -> bool:
-    return isinstance(answer, Note | Undo | Sitting | SwitchWay | SetAside | Done)
+    return isinstance(answer, Note | Undo | Sitting | SwitchWay | GoTo | SetAside | Done)
 
 
 def _about(ask: Ask | None) -> str:
@@ -103,6 +115,8 @@ def _said_words(ask: Ask | None, answer: object) -> str:
             said = f"step {step} set aside: {reason}"
         case SwitchWay(way=way, step=only):
             said = f"seen by {way}" + (f" in {only}" if only else "")
+        case GoTo(step=other):
+            said = f"first {other}"
         case Undo(moved=moved):
             said = "undo" if moved else "undo: nothing was turned"
         case Note(text=text):

@@ -4,11 +4,13 @@ from dataclasses import dataclass
 
 import msgspec
 
-from aligner.engine.answers import Answer, Cannot, Reading, SwitchWay, Undo, WandSeen
+from aligner.engine.answers import Answer, Cannot, GoTo, Reading, SwitchWay, Undo, WandSeen
 from aligner.engine.asks import Ask, Peak, Touch
 from aligner.engine.history import Entry, History, undoable, undone
 from aligner.quantity import UnitName, show, slips
 from aligner.screens.log import entry_words, turned_something
+
+_DIGITS = 9
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,6 +75,17 @@ def about_way(ways: tuple[str, ...], step: str) -> Question | str:
         for number, way in enumerate(ways, 1)
     }
     return Question("See by:  " + "   ".join(f"{number} {way}" for number, way in enumerate(ways, 1)) + "   Esc", keys)
+
+
+def about_step(steps: tuple[str, ...]) -> Question | str:
+    """Which step to do first."""
+    if not steps:
+        return "There is no other step to go to now."
+    shown = steps[:_DIGITS]
+    keys: dict[str, Answer] = {str(number): GoTo(step) for number, step in enumerate(shown, 1)}
+    return Question(
+        "First:  " + "   ".join(f"{number} {step}" for number, step in enumerate(shown, 1)) + "   Esc", keys
+    )
 
 
 def about_doubt(doubted: Answer | None, near: float | None, unit: UnitName | None) -> Question | None:

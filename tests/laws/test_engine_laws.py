@@ -10,7 +10,19 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from aligner.engine.answers import Answer, Cannot, Done, Note, Reading, SetAside, Sitting, SwitchWay, Undo, WandSeen
+from aligner.engine.answers import (
+    Answer,
+    Cannot,
+    Done,
+    GoTo,
+    Note,
+    Reading,
+    SetAside,
+    Sitting,
+    SwitchWay,
+    Undo,
+    WandSeen,
+)
 from aligner.engine.asks import Ask, Confirm, Peak, Read, Touch
 from aligner.engine.bench import Bench
 from aligner.engine.history import Entry, History
@@ -40,6 +52,7 @@ OTHER: st.SearchStrategy[Answer] = st.one_of(
     st.builds(
         SwitchWay, st.sampled_from(["resonance", "level", "wand", "stage-voltage"]), st.sampled_from(["", "antenna"])
     ),
+    st.builds(GoTo, st.sampled_from(["antenna", "final", "coverage", "nowhere"])),
     st.just(Done()),
     st.just(WandSeen("up", "down")),
     st.just(Reading(float("nan"))),
