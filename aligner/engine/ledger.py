@@ -146,7 +146,7 @@ def _events(procedure: Procedure, entry: Entry, undo: Undo | None) -> Iterator[E
 
 def _rises(procedure: Procedure, ask: Touch | Peak, turns: float | None) -> int:
     """Which way the setting surely went: a hand that turned against the turns it was told has gone by the direction."""
-    if not went_against(ask, turns):
+    if not went_against(ask, turns) or ask.direction is None:
         return 0
     more = 1 if ask.direction == "more" else -1
     return -more if procedure.adjuster(ask.adjuster).does == "series" else more
@@ -154,7 +154,7 @@ def _rises(procedure: Procedure, ask: Touch | Peak, turns: float | None) -> int:
 
 def went_against(ask: Touch | Peak, turns: float | None) -> bool:
     """Whether a touch by level was turned the other way than its amount says: the screw works against its custom."""
-    level = isinstance(ask, Touch) and ask.aim.quantity == "level" and ask.direction is not None
+    level = isinstance(ask, Touch) and ask.aim.quantity == "level"
     return level and ask.amount is not None and turns is not None and turns * ask.amount.value < 0.0
 
 

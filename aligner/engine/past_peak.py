@@ -9,14 +9,16 @@ law is not known, by counted turns.
 import numpy as np
 
 from aligner.engine.answers import Reading
-from aligner.engine.asks import Aim, Peak, Touch
+from aligner.engine.asks import Aim, Amount, Peak, Touch
 from aligner.engine.bench import goal_of, movables
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
+from aligner.engine.ledger import went_against
 from aligner.engine.peaking import Scene
 from aligner.engine.touches import amount_of, direction_of, way_words
 from aligner.estimate.best import best_of
 from aligner.estimate.falls import widths_of
+from aligner.estimate.frame import Handle
 from aligner.quantity import show
 
 LEAST_TRUST = 0.4
@@ -151,9 +153,8 @@ def _fall_ask(scene: Scene, peak: Peak, peak_db: float, fall_db: float) -> Touch
     value = round(peak_db + down * fall_db, 2)
     shift = scene.plan.everything.shifts[peak.adjuster]
     handle = scene.belief.frame.handles[peak.adjuster]
-    amount = amount_of(scene.belief, peak.adjuster, shift)
+    amount = _rough_amount(scene, peak.adjuster, shift)
     turn = "" if amount is None else f", {'clockwise' if amount.value > 0 else 'anticlockwise'}"
-    known = amount is not None or handle.sense != 0
     return Touch(
         id=0,
         step=scene.step.id,
@@ -167,9 +168,30 @@ def _fall_ask(scene: Scene, peak: Peak, peak_db: float, fall_db: float) -> Touch
         point=peak.point,
         generator=peak.generator,
         aim=Aim("level", value, max(step, round(_half_db(fall_db), 2))),
-        direction=direction_of(handle.setting, shift) if known else None,
+        direction=direction_of(handle.setting, shift) if _to_be_led(scene, handle) else None,
         amount=amount,
     )
+
+
+def _to_be_led(scene: Scene, handle: Handle) -> bool:
+    """Whether "more" or "less" is to be said: the sense is known, or a hand told to go on as it came did not."""
+    name = handle.adjuster.id
+    if name not in scene.circuit.fit.senses:
+        return handle.sense != 0
+    known = len({c.fit.senses[name] for c in (scene.circuit, *scene.circuit.others)}) == 1
+    return known or any(
+        isinstance(e.ask, Touch) and e.ask.adjuster == name and went_against(e.ask, getattr(e.answer, "turns", None))
+        for e in scene.bench.ledger.of_step(scene.step.id)
+    )
+
+
+def _rough_amount(scene: Scene, adjuster: str, shift: float) -> Amount | None:
+    """Turns, however vague: their sign says which way the hand came, even where a screw works against its custom."""
+    effect = scene.belief.effect(adjuster)
+    if effect is None:
+        return None
+    turns = shift / effect[0]
+    return Amount(round(turns, 3), "turn", round(abs(turns) * effect[1] / abs(effect[0]) + 0.03, 3))
 
 
 def _half_db(fall_db: float) -> float:
