@@ -25,8 +25,8 @@ LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a level that will not tell more."""
 EVEN = 0.674
 """Standard errors that hold half of all errors: within these it is more likely right than not."""
-MOST_ALONE = 6
-"""Touches after which a balance with one adjuster left will not come nearer."""
+MOST_ALONE = 2
+"""Peaks between the usual places after which a balance with one adjuster left will not come nearer."""
 MOST_TOUCHES = 7
 """Touches of one step and adjuster after which the level will not tell more."""
 
@@ -189,9 +189,15 @@ def _choice(scene: Scene, touches: list[Entry]) -> str | None:
     disturbed = scene.bench.last_move(scene.belief.frame.oscillator) > 2 * touches[-1].seq
     just = None if disturbed else _visit(touches[-1])
     others = [a for a in free if (a, _peak_target(scene, a).point) != just]
-    if not others or (len(free) == 1 and len(touches) >= MOST_ALONE):
+    if not others or (len(free) == 1 and _balanced(scene, touches) >= MOST_ALONE):
         return None
     return max(others, key=lambda a: standing_of(scene.circuit, scene.belief, (_peak_target(scene, a),)).worst_sure)
+
+
+def _balanced(scene: Scene, touches: list[Entry]) -> int:
+    """How often an adjuster was peaked between the usual places, to share out what the others cannot mend."""
+    usual = {target.point for target in scene.peaks}
+    return sum(isinstance(e.ask, Peak) and e.ask.point not in usual for e in touches)
 
 
 def _visit(entry: Entry) -> tuple[str, Point] | None:
