@@ -31,6 +31,12 @@ def work(bench: Bench, step: ReadBackStep, *, passed: bool) -> Outcome:
     if unread:
         places = " and ".join(dict.fromkeys(_place(bench, step, limit) for limit in unread))
         return plain(step, "at-limit", f"no reading at {places}, so nobody knows what is there")
+    alone = [limit for limit in step.limits if limit.quantity == "level" and not _peaks(bench, limit)]
+    if alone:
+        places = " and ".join(dict.fromkeys(_place(bench, step, limit) for limit in alone))
+        return plain(
+            step, "at-limit", f"nothing was peaked at {places} before, so the level there tells nothing: leave it out"
+        )
     errors = [(limit, _error(bench, step, limit, value)) for limit, value in found if value is not None]
     worst, error = max(errors, key=lambda pair: abs(pair[1]) / pair[0].within)
     fine = abs(error) <= worst.within
@@ -90,9 +96,14 @@ def _error(bench: Bench, step: ReadBackStep, limit: Limit, value: float) -> floa
         seen = bench.instruments.oscillator_hz(value) if limit.quantity == "frequency" else value
         return seen - target.wanted_hz
     if limit.quantity == "level":
-        peak = max((level.db for level in bench.ledger.levels if level.hz == limit.place.received), default=value)
-        return value - peak
+        most = max if bench.instruments.more_is_up else min
+        return value - most(_peaks(bench, limit))
     return value - (limit.place.volts or 0.0)  # a voltage: of its place, or of a detector that should stand at zero
+
+
+def _peaks(bench: Bench, limit: Limit) -> list[float]:
+    """The levels that were read where a limit's level is read again."""
+    return [level.db for level in bench.ledger.levels if level.hz == limit.place.received and level.peaked]
 
 
 def _target(bench: Bench, step: ReadBackStep | SealStep, limit: Limit) -> Target:

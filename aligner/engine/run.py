@@ -19,6 +19,7 @@ the step's report and the ask that would bring it on. `survey` puts them togethe
 Nothing here knows a clock, a screen or a file.
 """
 
+import math
 from dataclasses import replace
 from functools import lru_cache
 
@@ -51,7 +52,7 @@ from aligner.engine.answers import (
     WandSeen,
 )
 from aligner.engine.asks import Ask, Confirm, Finished, GeneratorSetting
-from aligner.engine.bench import Bench, Outcome
+from aligner.engine.bench import SURE, Bench, Outcome
 from aligner.engine.doubt import agrees, doubt_of
 from aligner.engine.fitness import check_answer
 from aligner.engine.history import Entry, History
@@ -198,6 +199,8 @@ def _reckoned(bench: Bench, step: Step, outcome: Outcome) -> Outcome:
         return outcome
     words = found.words(bench.procedure.intermediate_hz)
     ask, report = outcome.ask, outcome.report
+    if report.plus_minus is not None and isinstance(step, CoverageStep):  # what is received is that much less sure
+        report = replace(report, plus_minus=round(math.hypot(report.plus_minus, SURE * found.sd_hz), 1))
     if ask is not None:
         ask = msgspec.structs.replace(ask, why=f"{ask.why} ({words}.)".strip())
     return Outcome(replace(report, why=f"{report.why}; {words}" if report.why else words), ask)

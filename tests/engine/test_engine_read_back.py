@@ -1,5 +1,7 @@
 """Read-back, the coupling of the generator that a step asks for, and the band that an ask belongs to."""
 
+import pytest
+
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Peak, Read
 from tests.engine.ideal_set import Conversation
@@ -23,6 +25,35 @@ def test_a_voltage_read_back_is_compared_with_its_place() -> None:
     talk.work_until(lambda ask: ask.step == "final")
     talk.say(Reading(5.05))
     assert talk.report("final").state == "held"
+
+
+BY_LEVEL = FM.replace('["resonance", "level"]', '["level"]')
+
+
+def level_at(mhz: float) -> str:
+    return read_back(f'{{ point = "{mhz} MHz", quantity = "level", within = "0.5 dB" }}')
+
+
+def test_a_level_is_compared_with_the_peak_that_was_made_there() -> None:
+    talk = Conversation(read(BY_LEVEL + level_at(103.6)))  # where the engine sets the trimmer of this set
+    talk.work_until(lambda ask: ask.step == "final")
+    (*_, peak) = [
+        entry.answer.value
+        for entry in talk.history.entries
+        if isinstance(entry.ask, Peak) and isinstance(entry.answer, Reading) and entry.ask.point.received == 103.6e6
+    ]
+    talk.say(Reading(peak - 0.8))
+    assert talk.report("final").state == "at-limit"
+    assert talk.report("final").error == pytest.approx(-0.8, abs=0.05)
+
+
+def test_a_level_where_nothing_was_peaked_is_not_called_held() -> None:
+    talk = Conversation(read(BY_LEVEL + level_at(106)))
+    talk.work_until(lambda ask: ask.step == "final")
+    talk.say(Reading(-12.0))
+    report = talk.report("final")
+    assert (report.state, report.error) == ("at-limit", None)
+    assert report.why == "nothing was peaked at 106 MHz before, so the level there tells nothing: leave it out"
 
 
 def test_a_step_with_a_generator_of_its_own_is_fed_by_it() -> None:
