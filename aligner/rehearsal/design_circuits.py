@@ -19,6 +19,7 @@ from aligner.rehearsal.population import Fixed
 
 _CUT_FROM = 0.3  # an IF of so much of the low end or more: without a padder the oscillator's plates must be cut
 _ROWS = 25
+_PADDED_OFF = 0.01  # [ln Hz] at the worst of three places: more would be another set's padder
 
 
 @dataclass(frozen=True)
@@ -204,7 +205,27 @@ class Maker:
             raise UsageError(
                 f"{circuit.id}: no coil, trimmer and padder make this circuit track; check band, IF and side"
             )
-        return made(found.x)
+        given = self._given_padder(circuit)
+        if given is None:
+            return made(found.x)
+        fixed = math.log(given / float(farad[0]))
+
+        def misfit_beside(guess: Vector) -> Vector:
+            return misfit(np.append(guess, fixed))
+
+        rest = least_squares(misfit_beside, found.x[:2])
+        if np.max(np.abs(rest.fun)) > _PADDED_OFF:
+            tracks = float(farad[0]) * math.exp(float(found.x[2])) * 1e12
+            raise UsageError(
+                f"{circuit.id}: with a padder of {given * 1e12:.0f} pF this circuit cannot track; {tracks:.0f} pF "
+                "would with the gang that is given: check padder and gang"
+            )
+        return made(np.append(rest.x, fixed))
+
+    def _given_padder(self, circuit: Circuit) -> float | None:
+        """The fixed padder [F] of the procedure; beside an invented gang its value would mean nothing."""
+        told = self.procedure.tuning.span or self.procedure.tuning.curve
+        return circuit.padder_f if told and not self.doing(circuit, "series") else None
 
     def _places(self, circuit: Circuit, guide: Designed) -> list[tuple[float, float]]:
         """Where (tuning, received Hz) a circuit shall be right: at the coverage points, or spread over its band."""

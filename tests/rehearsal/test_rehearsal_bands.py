@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from aligner.errors import UsageError
 from aligner.procedure.model import Procedure
 from aligner.procedure.reader import parse_procedure, read_procedure
 from aligner.rehearsal.bench import Bench
@@ -92,6 +93,26 @@ def test_cut_plates_follow_over_the_whole_band_without_a_padder(population: Popu
     apart = np.asarray(circuits.resonance(leader, shaft, places)) - signal_hz
     # Beside the coil's self-capacitance, which is not where the design put it, only the curve between rows is left.
     assert apart == pytest.approx(455e3, abs=3e3)
+
+
+SPAN = '[tuning]\nby = "gang"\nrange = ["12 pF", "480 pF"]'
+
+
+def padded(value: str) -> Procedure:
+    text = (folder("procedures") / "sw-image.toml").read_text(encoding="utf-8")
+    text = text.replace('[tuning]\nby = "gang"', SPAN).replace('padder = "1.5 nF"', f'padder = "{value}"')
+    return parse_procedure(text, "padded.toml")
+
+
+def test_a_fixed_padder_beside_a_gang_of_known_capacitance_is_what_the_procedure_says(population: Population) -> None:
+    made = design(padded("1.8 nF"), population.fixed).circuit("oscillator").padder
+    assert made is not None
+    assert made.low == pytest.approx(1.8e-9)
+
+
+def test_a_padder_with_which_no_circuit_could_track_is_told_with_one_that_would_do(population: Population) -> None:
+    with pytest.raises(UsageError, match=r"padder of 150 pF .* 1949 pF would"):
+        design(padded("150 pF"), population.fixed)
 
 
 def test_a_fixed_padder_has_no_screw(population: Population) -> None:
