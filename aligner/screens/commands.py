@@ -64,7 +64,7 @@ JOBS: tuple[Command, ...] = (
     Command("tour", ("g",), "g", "guided tour", "A guided tour: six asks on a virtual set."),
     Command("theme", ("t",), "t", "colours", "Next colours: dark, light, high contrast."),
     Command("help", ("question_mark", "f1"), "?", "help", "All keys."),
-    Command("quit", ("q", "escape"), "q", "quit", "Leave the program."),
+    Command("quit", ("q",), "q", "quit", "Leave the program."),
 )
 
 

@@ -30,7 +30,7 @@ class Face(Vertical):
     Face > Static { width: 1fr; }
     Face #head { height: 1; background: $panel; text-style: bold; }
     Face #ask { height: auto; max-height: 8; text-style: bold; }
-    Face #place, Face #why { height: auto; max-height: 2; color: $secondary; }
+    Face #place, Face #why { height: auto; max-height: 3; color: $secondary; }
     Face #lower { height: 1fr; }
     Face #lower > Static { width: 1fr; height: 1fr; }
     Face #log { margin-left: 2; }

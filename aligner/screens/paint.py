@@ -19,6 +19,12 @@ _CONFIRMING = ("take", "undo", "help", "leave", "where", "note", "aside")
 
 _FOOT = {"touch": _TURNING, "peak": _TURNING, "confirm": _CONFIRMING, "": _CONFIRMING, "sweep": _SWEEPING}
 
+_TYPED = {
+    "sweep": "type 10.65 MHz -3; 10.7 MHz 0; ... (frequency, value), or f: from a file",
+    "wand": "type three levels: none ferrite brass (10.2 11.4 9.0), or two signs: +-",
+}
+"""What is typed where it is not one reading."""
+
 
 @dataclass(frozen=True, slots=True)
 class Room:
@@ -63,7 +69,8 @@ def room_for(desk: Desk, columns: int, rows: int) -> Room:
     if rows < 30:
         place = ""  # the ask says it in its own words, and rows are few
     why = f"Why: {asked.why}" if asked.why else ""
-    return Room(cut(ask, columns, most), cut(place, columns, 2), cut(why, columns, 2))
+    shown = cut(ask, columns, most)
+    return Room(shown, cut(place, columns, 2), cut(why, columns, 3 if shown.count("\n") < 3 else 2))
 
 
 def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
@@ -162,11 +169,13 @@ def _invitation(desk: Desk) -> str:
     if asked.kind == "confirm":
         return "Enter: done"
     if desk.turnable and asked.can_turn:
-        return f"{_hands(desk)}   Enter: take the reading"
+        return f"{_hands(desk)}   Enter: take it"
     if desk.reads_live:
         held = desk.hold()
         return "Enter: take the reading" if isinstance(held, NotYet) else ""
-    return "Enter: let the virtual set answer" if desk.turnable else "type the reading, then Enter"
+    if desk.turnable:
+        return "Enter: let the virtual set answer"
+    return _TYPED.get(asked.kind, "type the reading, then Enter")
 
 
 def _hands(desk: Desk) -> str:
