@@ -1,9 +1,12 @@
 """A circuit whose resonance cannot be read: its adjusters are peaked on the level, and turned on past the peak.
 
-A peak on a known generator says where the circuit stands there and then. What lies between the peaks is not seen: with
-one adjuster right and the other wrong the circuit peaks nowhere on the set's own tuning. So the counted adjuster is
-turned on past its peak by the part that the model gives, the other is peaked again at its own point, and the first peak
-has come right; how far it still moves when it is peaked for a check says how true that was.
+A peak on a known generator says where the circuit stands there and then. With one adjuster right and the other wrong
+the circuit peaks nowhere on the set's own tuning, so the half-way aim cannot be read. What can be read is the fall: the
+coil is peaked at the low end, the trimmer at the high end, and back at the low end the level lies so many decibels
+below its own peak: so many widths off, on one side or the other. The coil is peaked there again and turned on past it
+until the level has fallen by what the model gives (`past_peak`); the trimmer is peaked at its end, and both ends are
+right. Looks at the level cost no touch, so they are taken wherever they tell, and once more before a step is held.
+Where the meter's law is not known there are no falls: then counted turns must do.
 """
 
 from aligner.engine.answers import Cannot, Reading
