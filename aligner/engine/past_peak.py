@@ -160,8 +160,8 @@ def _fall_ask(scene: Scene, peak: Peak, peak_db: float, fall_db: float) -> Touch
         step=scene.step.id,
         text=(
             f"Leave the tool in {peak.adjuster} and turn on past the peak, the way you came{turn}, until the level has "
-            f"fallen by {show(fall_db, 'dB', step)}, to {show(value, 'dB', step)}. Should it rise again before that, go "
-            "back to where it was lowest and report the end of travel."
+            f"fallen by {show(fall_db, 'dB', step)}, to {show(value, 'dB', step)}. Should it rise again before that, "
+            "go back to where it was lowest and report the end of travel."
         ),
         why=_why(scene, peak.adjuster, "there"),
         adjuster=peak.adjuster,
