@@ -35,7 +35,7 @@ class SourceScreen(ModalScreen[Choice | None]):
     """Ends with what was chosen, or None."""
 
     DEFAULT_CSS = """
-    SourceScreen { align: center middle; }
+    SourceScreen { align: center middle; background: $background; }
     SourceScreen > * { width: 90%; max-width: 100; }
     SourceScreen #what { height: 1; background: $panel; text-style: bold; }
     SourceScreen OptionList { height: auto; max-height: 9; border: none; }

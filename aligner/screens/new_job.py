@@ -32,7 +32,7 @@ class NewJob(ModalScreen[Guide | None]):
     """Ends with the guide of the new job, or None."""
 
     DEFAULT_CSS = """
-    NewJob { align: center middle; }
+    NewJob { align: center middle; background: $background; }
     NewJob > * { width: 90%; max-width: 100; }
     NewJob #what { height: 1; background: $panel; text-style: bold; }
     NewJob OptionList { height: auto; max-height: 12; border: none; }

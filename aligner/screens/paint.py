@@ -19,6 +19,8 @@ _CONFIRMING = ("take", "undo", "help", "leave", "where", "note", "aside")
 
 _FOOT = {"touch": _TURNING, "peak": _TURNING, "confirm": _CONFIRMING, "": _CONFIRMING, "sweep": _SWEEPING}
 
+_WRITING = "Enter: say it   Esc: leave it   Left/Right, Backspace: mend   Ctrl+U: empty"
+
 _TYPED = {
     "sweep": "type 10.65 MHz -3; 10.7 MHz 0; ... (frequency, value), or f: from a file",
     "wand": "type three levels: none ferrite brass (10.2 11.4 9.0), or two signs: +-",
@@ -143,6 +145,8 @@ def foot_row(desk: Desk, columns: int) -> str:
     doubt = desk.doubt
     if doubt is not None and desk.question is None:
         return doubt.text[:columns]
+    if desk.writing or desk.line.text:
+        return _WRITING[:columns]
     kind = desk.seen.asked.kind if desk.seen and desk.seen.asked else ""
     return footer(_FOOT.get(kind, _READING), columns)
 

@@ -40,7 +40,7 @@ def about_correction(history: History, typed: str) -> Question | str:
     gone = undone(history.entries)
     later = [row for row in history.entries if _can_go(row) and row.seq not in gone]
     if not typed.isdecimal() or int(typed[:9]) not in {row.seq for row in later}:
-        return "Give the number of an answer in the log that still stands."
+        return "Give the number of an answer that still stands."
     back = [row for row in later if row.seq >= int(typed)]
     turned = sum(turned_something(row) for row in back[1:])
     words = [f"Say entry {typed} anew ({entry_words(back[0])})?"]

@@ -265,7 +265,7 @@ def test_a_number_that_is_not_in_the_log_is_refused_and_nothing_is_taken_back() 
     told(desk, Done(), asks=(CONFIRM, READ))
     press(desk, "r", "r")
     typed(desk, "7")
-    assert desk.echo() == (False, "Give the number of an answer in the log that still stands.")
+    assert desk.echo() == (False, "Give the number of an answer that still stands.")
     assert press(desk, "enter", None) == []
     assert desk.question is None
     press(desk, "escape", None)
