@@ -154,7 +154,7 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
     law = _law(procedure, band, offset_hz, middle)
     if oscillator and not _any_padder(procedure, band) and _cut(procedure, circuit, band, offset_hz):
         law = _power_law(offset_hz, middle + offset_hz)
-    places = _nominal_places(procedure, circuit, band)
+    places = _nominal_places(procedure, circuit, band, 3 if padded else 2)
     wanted = places + offset_hz if oscillator else places
     start = _start(law(places), -2.0 * np.log(wanted / f_mid), padded=padded, across=circuit.trimmer_across)
     return CircuitFrame(
@@ -251,10 +251,11 @@ def _table_law(table: list[tuple[float, float]], middle_hz: float) -> Law:
     return law
 
 
-def _nominal_places(procedure: Procedure, circuit: Circuit, band: Band) -> Array:
+def _nominal_places(procedure: Procedure, circuit: Circuit, band: Band, least: int) -> Array:
+    """Where the circuit is meant to be right: at its own points where they settle its settings, else over the band."""
     for step in procedure.steps:
         own = isinstance(step, CoverageStep) and step.circuit == circuit.id and procedure.band_of(step.band) == band
-        if own and isinstance(step, CoverageStep) and len(step.points) > 1:
+        if own and isinstance(step, CoverageStep) and len(step.points) >= least:
             return np.array(sorted(point.received_hz for point in step.points))
     nodes = np.cos(np.pi * (np.arange(3)[::-1] + 0.5) / 3)
     return 0.5 * (band.low_hz + band.high_hz) + 0.5 * (band.high_hz - band.low_hz) * nodes

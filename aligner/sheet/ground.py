@@ -76,8 +76,8 @@ def parts_of(procedure: Procedure, circuit: Circuit, does: str) -> tuple[str, ..
 
 
 def padded(procedure: Procedure, circuit: Circuit | None) -> bool:
-    """Whether a circuit has a padder that can be set."""
-    return circuit is not None and bool(parts_of(procedure, circuit, "series"))
+    """Whether a circuit has a padder, to be set or fixed."""
+    return circuit is not None and (circuit.padder_f is not None or bool(parts_of(procedure, circuit, "series")))
 
 
 def in_band(circuit: Circuit, band: Band) -> bool:

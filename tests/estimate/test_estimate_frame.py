@@ -7,6 +7,7 @@ from aligner.estimate.ladder import COIL, INNER, OUTER, SERIES, ladder
 from tests.small_sets import (
     FM,
     MW,
+    MW_PLACES,
     PADDED_MORE,
     THREE,
     circuit,
@@ -146,3 +147,13 @@ def test_circuits_of_other_bands_and_other_roles_are_left_out() -> None:
     procedure = read(text)
     assert set(frame_of(procedure, "own", IF_HZ).circuits) == {"oscillator", "antenna"}
     assert frame_of(procedure, "long", IF_HZ).circuits == {}
+
+
+def test_a_fixed_padder_and_two_coverage_points_leave_the_middle_of_the_band_where_it_tracks() -> None:
+    # Two points settle no padder: the prior then has to take it from three places over the band.
+    two = MW.replace(", ".join(MW_PLACES), ", ".join((MW_PLACES[0], MW_PLACES[-1])))
+    assert two != MW
+    own = frame(two).circuits["oscillator"]
+    z = np.array([600e3, 1000e3, 1400e3])
+    nominal = own.hz(ladder(own.law(z), np.array(own.start)).lny)
+    np.testing.assert_allclose(nominal, z + IF_HZ, rtol=0.01)
