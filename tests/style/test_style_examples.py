@@ -49,7 +49,8 @@ tolerance = "50 kHz"
 
 
 def _blocks(fence: str) -> list[str]:
-    return re.findall(rf"^```{fence}\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+    found = re.findall(r"^```(\w*)\n(.*?)^```$", README, re.MULTILINE | re.DOTALL)
+    return [text for kind, text in found if kind == fence]
 
 
 def _gist(line: Line) -> tuple[object, ...]:
