@@ -1,5 +1,6 @@
 """Touches and peaks: a person turns one adjuster while watching one instrument, and stops a little off."""
 
+import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
@@ -117,9 +118,15 @@ class Turning:
         return False
 
     def _inwards(self, circuit: TunedCircuit, name: str, direction: str) -> int:
-        """The sense of the screw for "more" or "less" of its own quantity, as far as a person would see it at once."""
+        """The sense of the screw for "more" or "less" of its own quantity, as far as a person would see it at once.
+
+        A rotor that goes round and round shows by its plates which way they come further into mesh.
+        """
         if not direction:
             return 0
+        if any(row.screw == name and row.law == "rotary" for row in circuit.trimmers):
+            meshing = 1 if math.sin(2 * math.pi * self._bench.hand.at[name]) >= 0 else -1
+            return meshing if direction == "more" else -meshing
         less_inwards = circuit.coil.screw == name and (circuit.coil.law in _UNCOUNTED or circuit.coil.reach < 0)
         return -1 if (direction == "more") == less_inwards else 1
 
