@@ -3,31 +3,42 @@
 Ferrite raises the level where more inductance is wanted, brass where less; with levels in decibels a wand test tells
 how far off the circuit is and on which side, and the pull of the wand on that coil is learned from every test and peak.
 A varactor stage whose voltage is moved alone, while oscillator and generator stay, peaks at another voltage than the
-set's own; the difference tells the same. So each point is looked at first; then the counted adjuster is peaked, which
-teaches its effect, and turned on past the peak to where it belongs; then the last adjuster is peaked where the best
-curve crosses nought, and the points are looked at once more.
+set's own: there it stands where the set would receive the generator with that voltage. So the work goes as with
+readings of the resonance: look at the points, set each adjuster once to where the plan puts it, look again.
 """
 
 from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
-from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, movables, standing_of
+from aligner.engine.bench import Bench, Outcome, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
-from aligner.engine.looks import common_volts
+from aligner.engine.instruments import received_spot
+from aligner.engine.looking_touches import crossing, held_ask, onward, others_of, own_target, shift_alone
+from aligner.engine.looks import common_volts, scale_of
 from aligner.engine.past_peak import past_the_peak
-from aligner.engine.peaking import Scene, crossing_of, peak_ask, spent, touches_of
-from aligner.engine.touches import place_words, plan_for, target_for
+from aligner.engine.peaking import SPENT, Scene, peak_ask, spent, touches_of
+from aligner.engine.touches import place_words, plan_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, best_of
-from aligner.estimate.events import Spot
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
 MOST_TOUCHES = 6
 """Touches of one step and adjuster after which wand and level will not tell more."""
-VAGUE = 0.35
-"""A point is tested when its error is known no better than this share of the tolerance (standard error)."""
-NEAR = 0.7
-"""A circuit that stands within this share of the tolerance is left alone."""
+VAGUE = 0.2
+"""A point is looked at when its error is known no better than this share of the tolerance (standard error)."""
+ROUGH = 0.1
+"""A point that is far off need not be known better than to this share of its error."""
+LOOKS = {"wand": 2, "stage-voltage": 4}
+"""How often a point is looked at with nothing turned in between: a plain peak by voltage is blunt, its mean is not."""
+SAFE = 2.6
+"""Standard errors that must lie between a point's error and its limit before it is left: 99 in 100, on both sides."""
+LIKELY = 1.28
+"""Standard errors that hold nine errors in ten on one side: what is asked of a way that will not tell more."""
+WORTH = 0.3
+"""In tolerances: another touch must make the greatest error of the band less by so much."""
+SPARED = 0.2
+"""In tolerances: what may be left to spare a second touch of an adjuster."""
+_VAGUE_PULL = 0.1
 
 
 def work(
@@ -43,81 +54,125 @@ def work(
     """Report and next ask of one signal circuit that is looked at by a wand or by its stage's own voltage."""
     circuit = belief.circuits[step.circuit]
     standing = standing_of(circuit, belief, targets)
-    if standing.worst <= 1.0 and standing.worst_sure <= (STILL_SURE if passed else 1.0):
+    if passed and standing.worst <= 1.0 and standing.worst_sure <= STILL_SURE:
         return Outcome(report_of(step, standing, "held", ""))
     touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch | Peak))
-    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), touched)
+    own = goal_of(belief, targets)
+    plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=SPARED)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
+    if standing.worst_at(SAFE) <= 1.0 and not _worth(scene):
+        return Outcome(report_of(step, standing, "held", ""))
     ask = _next(scene)
     if ask is not None:
         return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", f"by {way}"), ask)
-    if standing.worst <= 1.0 and _tested(scene, standing):
+    if standing.worst_at(LIKELY) <= 1.0:
         return Outcome(report_of(step, standing, "held", "as far as this way of seeing can tell"))
     return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
 
 
+def _worth(scene: Scene) -> bool:
+    """Whether the greatest error of the band would be so much less after another touch that it is worth one."""
+    return best_of(scene.circuit, scene.plan.goal, ()).worst - scene.plan.everything.worst > WORTH
+
+
 def _next(scene: Scene) -> Ask | None:
-    """Turn on past a peak just made; test what is not known; else peak the next adjuster of the plan."""
+    """On past a peak just made, where the way is known; look at what is not known; else the next touch of the plan."""
     touches = touches_of(scene)
-    onward = past_the_peak(scene, touches)
-    if onward is not None:
-        return onward
+    last = touches[-1] if touches else None
+    pull = _unknown_pull(scene, last)
+    if pull is not None:
+        return _wand_ask(scene, pull)
+    ahead = onward(scene, last) if scene.bench.instruments.in_db else past_the_peak(scene, touches)
+    if ahead is not None and _still_there(scene, last):
+        return ahead
     untested = _untested(scene)
     if untested:
         return _look_ask(scene, untested[0])
     if len(touches) >= MOST_TOUCHES * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
         return None
-    return _peak(scene, touches) if scene.standing.worst > NEAR else None
+    return _touch(scene, last) if _worth(scene) or scene.standing.worst_at(SAFE) > 1.0 else None
+
+
+def _still_there(scene: Scene, last: Entry | None) -> bool:
+    """Whether nothing was looked at elsewhere since the last peak, so that the tool still sits in its adjuster."""
+    entries = scene.bench.ledger.of_step(scene.step.id)
+    since = [e for e in entries if last is not None and e.seq > last.seq]
+    return all(getattr(e.ask, "point", None) == getattr(last.ask, "point", None) for e in since if last and e.ask)
+
+
+def _unknown_pull(scene: Scene, last: Entry | None) -> Target | None:
+    """The place of a peak just made, for a test that tells the wand's pull on this coil."""
+    column = scene.circuit.fit.layout.wand.get(scene.step.circuit)
+    if scene.way != "wand" or last is None or not isinstance(last.ask, Peak) or last.ask.generator is None:
+        return None
+    if not scene.bench.instruments.in_db or not _still_there(scene, last) or not scene.plan.order:
+        return None
+    hz = last.ask.generator.hz
+    target = Target(*received_spot(hz), hz, scene.targets[0].tolerance_hz)
+    variance = 1.0 if column is None else float(scene.circuit.fit.covariance[column, column])
+    done = _looks_at(scene, target) or (scene.step.id, "wand", target.point) in scene.bench.ledger.unreadable
+    return None if done or variance < _VAGUE_PULL**2 else target
 
 
 def _untested(scene: Scene) -> list[Target]:
-    """Points whose error is not known well enough, and that were not tested since the last touch."""
-    last = scene.bench.last_move(scene.step.circuit)
-    done = {t for t in scene.targets if t.spot in _looked_at(scene, last)}
+    """Points whose error is not known well enough, and that were not looked at often enough since the last touch."""
     quantity = "wand" if scene.way == "wand" else "volts"
-    done |= {t for t in scene.targets if (scene.step.id, quantity, t.point) in scene.bench.ledger.unreadable}
-    rows = zip(scene.targets, scene.standing.sd_hz, strict=True)
-    return [t for t, sd in rows if t not in done and sd > VAGUE * t.tolerance_hz]
+    out = {t for t in scene.targets if (scene.step.id, quantity, t.point) in scene.bench.ledger.unreadable}
+    rows = zip(scene.targets, scene.standing.errors_hz, scene.standing.sd_hz, strict=True)
+    vague = [t for t, error, sd in rows if _vague(t, abs(float(error)), float(sd))]
+    most = LOOKS[scene.way] if scene.standing.worst <= 1.0 or scene.way != "wand" else 1
+    left = [t for t in vague if t not in out and _looks_at(scene, t) < most]
+    return sorted(left, key=lambda t: _looks_at(scene, t))
 
 
-def _looked_at(scene: Scene, since: int) -> set[Spot]:
-    return scene.bench.seen_since(scene.step.circuit, since)
+def _vague(target: Target, error_hz: float, sd_hz: float) -> bool:
+    """Whether another look is worth its time: the limit lies within doubt, or the way to go is too little known."""
+    inside = error_hz <= target.tolerance_hz
+    doubtful = inside and error_hz + SAFE * sd_hz > target.tolerance_hz
+    return doubtful or sd_hz > max(VAGUE * target.tolerance_hz, ROUGH * error_hz)
 
 
-def _tested(scene: Scene, standing: Standing) -> bool:
-    """Whether every point was tested since the last touch, and stands clear of the limit by one standard error."""
-    seen = _looked_at(scene, scene.bench.last_move(scene.step.circuit))
-    return all(t.spot in seen for t in scene.targets) and standing.worst_at(1.0) <= 1.0
+def _looks_at(scene: Scene, target: Target) -> int:
+    """How often a place was looked at since the last movement of the circuit."""
+    last = scene.bench.last_move(scene.step.circuit)
+    looks = [e.ask for e in scene.bench.ledger.of_step(scene.step.id) if 2 * e.seq > last]
+    return sum(isinstance(ask, Wand | Read) and ask.circuit != "" and ask.point == target.point for ask in looks)
 
 
-def _peak(scene: Scene, touches: list[Entry]) -> Peak | None:
-    """The next adjuster of the plan, the counted one first, never the same twice running.
-
-    Where the others stand as well as they can be told, it is peaked where the best curve crosses nought.
-    """
+def _touch(scene: Scene, last: Entry | None) -> Peak | Touch | None:
+    """The next adjuster of the plan, another one than last where the plan moves others too."""
     rows = {m.adjuster: m for m in movables(scene.bench, scene.belief, scene.circuit)}
-    last = touches[-1].ask.adjuster if touches and isinstance(touches[-1].ask, Touch | Peak) else ""
-    wanted = [a for a in scene.plan.order if a != last] or [a for a in rows if a != last]
-    named = sorted(wanted, key=lambda a: not scene.belief.frame.handles[a].adjuster.counted)
-    for name in named:
-        own = target_for(scene.belief.frame.handles[name].setting, scene.targets)
-        alone = best_of(scene.circuit, goal_of(scene.belief, scene.targets), (rows[name],))
-        counted = scene.belief.frame.handles[name].adjuster.counted
-        target = own if counted or not touches else crossing_of(scene, own, alone)
-        if not spent(scene, rows[name], target):
-            return peak_ask(scene, name, target, first=False)
+    just = last.ask.adjuster if last is not None and isinstance(last.ask, Touch | Peak) else ""
+    names = [a for a in scene.plan.order if abs(scene.plan.chosen.shifts[a]) > SPENT]
+    for name in sorted(names, key=lambda a: a == just):
+        best = scene.plan.chosen if others_of(scene, name) else best_of(scene.circuit, scene.plan.goal, (rows[name],))
+        target = crossing(scene, name, shift_alone(scene, best, name))
+        if target is None and scene.way == "stage-voltage":
+            held = _held(scene, name)
+            if held is not None:
+                return held
+        target = target or own_target(scene, name)
+        same = last is not None and isinstance(last.ask, Peak) and (name, target.point) == (just, last.ask.point)
+        if not spent(scene, rows[name], target) and not (same and last is not None and _still_there(scene, last)):
+            return peak_ask(scene, name, target, first=last is None)
     return None
 
 
+def _held(scene: Scene, name: str) -> Touch | None:
+    scale = scale_of(scene.bench.procedure, scene.step.id, scene.bench.ledger.entries)
+    return None if scale is None else held_ask(scene, name, scale)
+
+
 def _look_ask(scene: Scene, target: Target) -> Wand | Read:
-    """The test of a point by the way of seeing that is in force."""
+    """The look at a point by the way of seeing that is in force; common voltages before those of the stage."""
     if scene.way == "wand":
         return _wand_ask(scene, target)
-    common = common_volts(
-        scene.bench.ledger.entries, target.spot.hz, scene.bench.last_move(scene.belief.frame.oscillator)
-    )
-    hz = show(target.spot.hz, "Hz")
-    stage = scene.step.circuit if common is not None else ""
+    since = scene.bench.last_move(scene.belief.frame.oscillator)
+    entries = scene.bench.ledger.entries
+    unread = [t for t in scene.targets if common_volts(entries, t.spot.hz, since) is None and _common(scene, t)]
+    place = unread[0] if unread else target
+    hz = show(place.spot.hz, "Hz")
+    stage = "" if unread else scene.step.circuit
     what = (
         f"Move the tuning voltage of {stage} alone until the level is highest, and read that voltage"
         if stage
@@ -126,13 +181,18 @@ def _look_ask(scene: Scene, target: Target) -> Wand | Read:
     return Read(
         id=0,
         step=scene.step.id,
-        text=f"Set {place_words(target)}, generator to {hz}. {what}; turn nothing.",
+        text=f"Set {place_words(place)}, generator to {hz}. {what}; turn nothing.",
         why="A stage that peaks above the common voltage stands too low, one that peaks below it too high.",
         quantity="volts",
         circuit=stage,
-        point=target.point,
-        generator=scene.bench.generator(target.spot.hz),
+        point=place.point,
+        generator=scene.bench.generator(place.spot.hz),
     )
+
+
+def _common(scene: Scene, target: Target) -> bool:
+    """Whether the common voltage of a place can be read, as far as is known."""
+    return (scene.step.id, "volts", target.point) not in scene.bench.ledger.unreadable
 
 
 def _wand_ask(scene: Scene, target: Target) -> Wand:

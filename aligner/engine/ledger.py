@@ -5,10 +5,10 @@ and sighting 2 seq + 1, because what is read after a touch is read with the adju
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
-from aligner.engine.answers import Cannot, Done, Reading, SwitchWay, Undo
+from aligner.engine.answers import Cannot, Done, Reading, SwitchWay, Undo, WandSeen
 from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History, undone
 from aligner.engine.instruments import (
@@ -21,7 +21,7 @@ from aligner.engine.instruments import (
     place_sd_hz,
 )
 from aligner.engine.locks import moved_by_locks
-from aligner.engine.looks import stage_event, wand_event
+from aligner.engine.looks import stage_event, wand_event, wand_side
 from aligner.engine.order import steps_aside
 from aligner.engine.rocked import rocked_sighting
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
@@ -34,6 +34,8 @@ class Level:
     """A level read at a point, the sighting number, and whether an adjuster of `circuit` had just been peaked there.
 
     short: the adjuster that came to its end before the peak, and by how many turns.
+    side: +1 or -1 where a wand, or the way an adjuster was turned past its peak, told on which side (ln y above or
+    below) the circuit stood then.
     """
 
     seq: int
@@ -42,6 +44,7 @@ class Level:
     db: float
     peaked: bool
     short: tuple[str, float] | None = None
+    side: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,7 +90,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         events.extend(_events(procedure, entry, gone.get(entry.seq)))
         stage = stage_event(procedure, entry, live) if entry.seq not in gone else None
         events.extend([stage] if stage is not None else [])
-    levels = tuple(_levels(live, more_is_up=instruments_of(procedure).more_is_up))
+    levels = _sided(tuple(_levels(procedure, live)), tuple(events))
     events.extend(_falls(procedure, levels, tuple(events)))
     events.extend(moved_by_locks(procedure, live, tuple(events)))
     return Ledger(
@@ -233,9 +236,13 @@ def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
     return None
 
 
-def _levels(live: tuple[Entry, ...], *, more_is_up: bool) -> Iterator[Level]:
+def _levels(procedure: Procedure, live: tuple[Entry, ...]) -> Iterator[Level]:
+    more_is_up = instruments_of(procedure).more_is_up
     for entry in live:
         ask, answer = entry.ask, entry.answer
+        if isinstance(ask, Wand) and isinstance(answer, WandSeen) and answer.none is not None and ask.generator:
+            side = wand_side(procedure, answer)
+            yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.none, False, side=side)
         if not isinstance(ask, Read | Touch | Peak) or ask.generator is None:
             continue
         if isinstance(answer, Cannot) and isinstance(ask, Peak) and answer.reading is not None:
@@ -249,7 +256,30 @@ def _levels(live: tuple[Entry, ...], *, more_is_up: bool) -> Iterator[Level]:
                 peaked = ask.find == ("max" if more_is_up else "min")
                 yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, peaked)
         elif (ask.quantity if isinstance(ask, Read) else ask.aim.quantity) == "level":
-            yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, False)
+            side = _turned_side(procedure, ask) if isinstance(ask, Touch) else 0
+            yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, False, side=side)
+
+
+def _turned_side(procedure: Procedure, ask: Touch) -> int:
+    """The side to which an adjuster whose turns nobody counts was to be turned: more of anything raises ln y."""
+    counted = procedure.adjuster(ask.adjuster).counted
+    return 0 if counted or ask.direction is None else 1 if ask.direction == "more" else -1
+
+
+def _sided(levels: tuple[Level, ...], events: tuple[Event, ...]) -> tuple[Level, ...]:
+    """The levels, with what a wand told of a side carried over to those read there with nothing turned in between."""
+    moved = [e.seq for e in events if isinstance(e, Moved)]
+    tested = [x for x in levels if x.side and x.seq not in moved]
+
+    def side(level: Level) -> int:
+        for other in tested:
+            first, last = min(level.seq, other.seq), max(level.seq, other.seq)
+            same = (other.circuit, other.hz) == (level.circuit, level.hz)
+            if same and other.seq != level.seq and not any(first < seq < last for seq in moved):
+                return other.side
+        return level.side
+
+    return tuple(replace(x, side=side(x)) for x in levels)
 
 
 def _falls(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Event, ...]) -> Iterator[Fallen]:
@@ -268,8 +298,8 @@ def _falls(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Event,
             continue
         spot = Spot(level.hz, "received")
         fall = max((peak.db - level.db) * (1 if instruments.more_is_up else -1), 0.0)
-        through = _went_through(level, levels, events)
-        yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, opposite=through, short=level.short)
+        through = 0 if level.side else _went_through(level, levels, events)
+        yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, level.side, through, level.short)
 
 
 def _went_through(level: Level, levels: tuple[Level, ...], events: tuple[Event, ...]) -> int:

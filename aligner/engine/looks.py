@@ -1,14 +1,16 @@
 """Looks at a signal circuit without touching it, as events: a wand in its coil, its stage's own tuning voltage."""
 
 import math
+from dataclasses import dataclass
+from itertools import pairwise
 
 from aligner.engine.answers import Reading, WandSeen
-from aligner.engine.asks import Read, Wand
+from aligner.engine.asks import Read, Touch, Wand
 from aligner.engine.history import Entry
-from aligner.engine.instruments import PLACE_NOISE, instruments_of
+from aligner.engine.instruments import PEAK_PLAIN, instruments_of
 from aligner.estimate.events import Sighted, Spot, Wanded
 from aligner.estimate.frame import USUAL_Q
-from aligner.procedure.model import Procedure
+from aligner.procedure.model import CoverageStep, Procedure
 
 _TRENDS = {
     ("up", "down"): (0.015, 0.015),
@@ -23,7 +25,13 @@ _TRENDS = {
 """Where a circuit lies, and its standard error, in parts of the frequency, by which way ferrite and brass sent the
 level: ferrite up means that more inductance is wanted, so that the circuit is too high; both down means right (common
 practice, no source)."""
-_STAGE_SLOPE = 0.35  # how well the slope of frequency over voltage is known, relative
+_SCALE_DOUBT = 0.02  # what the scale of voltages leaves unsaid, of the way between two places
+_SIDE_SDS = 4.0  # standard errors of a difference that count as certain
+_SIDE_SHARE = 0.5  # and, in parts of the fall, what unequal pulls make of a circuit that stands right
+_JUNCTION_V = 0.7
+_HALVINGS = 50
+_FEWEST = 2
+_APART = 0.002  # places nearer than this are one, and the newest voltage counts
 _UNCLEAR = 0.02  # both ends raise the level: that is no resonance
 _WAND_NOISE = 1.3  # a wand is not held twice in quite the same place
 
@@ -40,24 +48,98 @@ def common_volts(entries: tuple[Entry, ...], hz: float, since: int, before: int 
     return None
 
 
-def stage_event(procedure: Procedure, entry: Entry, entries: tuple[Entry, ...]) -> Sighted | None:
-    """Where a stage stands, from the voltage that peaks it alone and the voltage that all circuits had there.
+@dataclass(frozen=True, slots=True)
+class Scale:
+    """Which place on the scale [Hz] belongs to which tuning voltage [V]: where both are known, and smooth in between.
 
-    The whole band is covered by the tuning voltage's span, so that a step of ln V is, on the whole, a step of
-    ln(high/low) / ln(V high/V low) in ln f; locally that is off by a third (common practice, no source).
+    ln f over ln(V + 0.7 V) is nearly straight for a junction diode; the curve through the known pairs is a polynomial.
     """
+
+    log_volts: tuple[float, ...]
+    log_hz: tuple[float, ...]
+
+    def hz(self, volts: float) -> float:
+        """The place [Hz] of a tuning voltage [V]."""
+        at = math.log(max(volts + _JUNCTION_V, 0.1))
+        low, high = min(self.log_volts), max(self.log_volts)
+        inside = min(max(at, low), high)
+        step = 1e-3 * (high - low)
+        edge = self._curve(inside)
+        if at == inside:
+            return math.exp(edge)
+        slope = (edge - self._curve(inside - math.copysign(step, at - inside))) / math.copysign(step, at - inside)
+        return math.exp(edge + slope * (at - inside))
+
+    def volts(self, hz: float) -> float:
+        """The tuning voltage [V] of a place [Hz]."""
+        low, high = 0.05, 4.0 * math.exp(max(self.log_volts))
+        for _ in range(_HALVINGS):
+            middle = 0.5 * (low + high)
+            low, high = (middle, high) if self.hz(middle) < hz else (low, middle)
+        return 0.5 * (low + high)
+
+    @property
+    def ends_hz(self) -> tuple[float, float]:
+        """The places [Hz] of the least and the greatest voltage that are known."""
+        return math.exp(min(self.log_hz)), math.exp(max(self.log_hz))
+
+    def _curve(self, at: float) -> float:
+        """Lagrange's polynomial through the known pairs."""
+        total = 0.0
+        for n, own in enumerate(self.log_volts):
+            rest = (other for m, other in enumerate(self.log_volts) if m != n)
+            total += self.log_hz[n] * math.prod((at - other) / (own - other) for other in rest)
+        return total
+
+
+def scale_of(procedure: Procedure, step: str, entries: tuple[Entry, ...], before: int | None = None) -> Scale | None:
+    """The scale of voltages of a step's band: its coverage points, its range at the ends, and every common voltage."""
+    band = procedure.band_of(getattr(procedure.step(step), "band", ""))
+    pairs: dict[float, float] = {}
+    for other in procedure.steps:
+        if isinstance(other, CoverageStep) and procedure.band_of(other.band) == band:
+            pairs |= {p.place.volts: p.received_hz for p in other.points if p.place.volts is not None}
+    if len(pairs) < _FEWEST and procedure.tuning.span is not None:
+        pairs |= {min(procedure.tuning.span): band.low_hz, max(procedure.tuning.span): band.high_hz}
+    for entry in entries:
+        ask, answer = entry.ask, entry.answer
+        if isinstance(ask, Read) and ask.quantity == "volts" and not ask.circuit and isinstance(answer, Reading):
+            hz, known = ask.point.received, before is None or entry.seq < before
+            if hz is not None and known and band.low_hz <= hz <= band.high_hz and answer.value > 0.0:
+                pairs = {v: place for v, place in pairs.items() if abs(math.log(place / hz)) > _APART}
+                pairs[answer.value] = hz
+    rows = sorted((volts, hz) for volts, hz in pairs.items() if volts > 0.0)
+    if len(rows) < _FEWEST or any(after[1] <= row[1] for row, after in pairwise(rows)):
+        return None
+    return Scale(tuple(math.log(v + _JUNCTION_V) for v, _ in rows), tuple(math.log(hz) for _, hz in rows))
+
+
+def stage_event(procedure: Procedure, entry: Entry, entries: tuple[Entry, ...]) -> Sighted | None:
+    """Where a stage stands: at the place that its own voltage belongs to, it resonates at the generator's frequency."""
     ask, answer = entry.ask, entry.answer
-    if not isinstance(ask, Read) or ask.quantity != "volts" or not ask.circuit or not isinstance(answer, Reading):
+    quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity if isinstance(ask, Read) else ""
+    if not isinstance(ask, Read | Touch) or quantity != "volts" or not isinstance(answer, Reading):
         return None
-    hz, span = ask.point.received, procedure.tuning.span
-    common = None if hz is None else common_volts(entries, hz, -1, entry.seq)
-    if hz is None or span is None or common is None or min(common, answer.value, *span) <= 0.0:
+    scale = scale_of(procedure, ask.step, entries, entry.seq) if ask.circuit and ask.generator is not None else None
+    if scale is None or ask.generator is None or answer.value <= 0.0:
         return None
-    band = procedure.band_of(getattr(procedure.step(ask.step), "band", ""))
-    per_volt = math.log(band.high_hz / band.low_hz) / math.log(max(span) / min(span))
-    off = -per_volt * math.log(answer.value / common)
-    sd = math.hypot(_STAGE_SLOPE * off, PLACE_NOISE["volts"])
-    return Sighted(2 * entry.seq + 1, ask.circuit, Spot(hz, "received"), hz * math.exp(off), hz * sd)
+    hz, place = ask.generator.hz, scale.hz(answer.value)
+    sd = math.hypot(PEAK_PLAIN * hz / (procedure.circuit(ask.circuit).q or USUAL_Q), _SCALE_DOUBT * (place - hz))
+    return Sighted(2 * entry.seq + 1, ask.circuit, Spot(place, "dial"), hz, sd)
+
+
+def wand_side(procedure: Procedure, answer: WandSeen) -> int:
+    """On which side a circuit stands: -1 where ferrite raises the level more than brass, for it wants inductance.
+
+    Nought where the two ends do nearly the same, as they do near the peak.
+    """
+    instruments = instruments_of(procedure)
+    if isinstance(answer.ferrite, str) or isinstance(answer.brass, str) or answer.none is None:
+        return 0
+    louder = (answer.ferrite - answer.brass) * (1.0 if instruments.more_is_up else -1.0)
+    deepest = min(answer.ferrite, answer.brass) - answer.none
+    margin = _SIDE_SDS * instruments.level_sd_db() + _SIDE_SHARE * abs(deepest)
+    return 0 if abs(louder) < margin else -1 if louder > 0.0 else 1
 
 
 def wand_event(procedure: Procedure, entry: Entry) -> Sighted | Wanded | None:

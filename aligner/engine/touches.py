@@ -29,27 +29,41 @@ _ORDER = {SERIES: 0, COIL: 1}
 
 @dataclass(frozen=True, slots=True)
 class Plan:
-    """The adjusters to move, in order, with the shift of each, and what remains after all of them."""
+    """The adjusters to move, in order, with the shift of each, what remains after all of them, and the goal of it."""
 
+    goal: Goal
     chosen: Best
     everything: Best
     order: tuple[str, ...]
 
 
 def plan_for(
-    bench: Bench, belief: Belief, circuit: CircuitBelief, goals: tuple[Goal, ...], own: Goal, again: frozenset[str]
+    bench: Bench,
+    belief: Belief,
+    circuit: CircuitBelief,
+    goals: tuple[Goal, ...],
+    own: Goal,
+    again: frozenset[str],
+    *,
+    slack_again: float = SLACK_AGAIN,
 ) -> Plan:
     """The plan for the first goal that leaves the step's own points (`own`) enough room; the last goal otherwise."""
-    plan = _plan_of(bench, belief, circuit, goals[0], own, again)
+    plan = _plan_of(bench, belief, circuit, goals[0], own, again, slack_again)
     for goal in goals[1:]:
         if _left(circuit, own, plan.everything) <= 1.0 - AT_POINTS:
             break
-        plan = _plan_of(bench, belief, circuit, goal, own, again)
+        plan = _plan_of(bench, belief, circuit, goal, own, again, slack_again)
     return plan
 
 
 def _plan_of(
-    bench: Bench, belief: Belief, circuit: CircuitBelief, goal: Goal, own: Goal, again: frozenset[str]
+    bench: Bench,
+    belief: Belief,
+    circuit: CircuitBelief,
+    goal: Goal,
+    own: Goal,
+    again: frozenset[str],
+    slack_again: float,
 ) -> Plan:
     """The fewest adjusters that nearly reach what all could, padder first, then the coil, the trimmer last.
 
@@ -58,11 +72,11 @@ def _plan_of(
     """
     movable = movables(bench, belief, circuit)
     again = again | spared(bench, belief)
-    chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK_AGAIN)
+    chosen, everything = least_subset(circuit, goal, movable, again, SLACK, slack_again)
     if _left(circuit, own, chosen) > TOLERABLE:
         chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK)
     order = sorted(chosen.shifts, key=lambda a: _ORDER.get(belief.frame.handles[a].setting, 2))
-    return Plan(chosen, everything, tuple(order))
+    return Plan(goal, chosen, everything, tuple(order))
 
 
 def _left(circuit: CircuitBelief, own: Goal, best: Best) -> float:

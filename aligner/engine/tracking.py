@@ -22,7 +22,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     own = goal_of(belief, targets)
     way = way_of(bench, step)
     if way in ("wand", "stage-voltage"):
-        goals = (goal_of(belief, band_targets(bench, step)), own)
+        goals = (goal_of(belief, balanced_targets(bench, step)), own)
         return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
     if way == "level":
         goals = (goal_of(belief, balanced_targets(bench, step)), own)

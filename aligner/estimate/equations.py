@@ -20,14 +20,14 @@ _PER_TURN_BEND = 0.06  # what a steady change of the effect along the travel lea
 _PLAIN_BEND = 0.3  # the same where a steady change is not allowed for
 _MOST_GROWTH = 2.0
 _WIDEST = 12.0
-_WAND_BEND = 0.05  # a wand is not held twice in quite the same place (relative)
+_WAND_BEND = 0.03  # a wand is not held twice in quite the same place (relative)
 _GRID_X = np.linspace(-0.3, 0.3, 241)
 _GRID_PULL, _GRID_PUSH, _GRID_Q = (
     np.array([0.017, 0.025, 0.036]),
     np.array([0.012, 0.018, 0.026]),
     np.array([0.75, 1.0, 1.3]),
 )
-_DEEPEST_DB = 60.0  # below this there is only noise
+_MOST_DAMPED_DB = 6.0  # brass that takes more than half of the signal is no wand
 
 
 @dataclass(frozen=True, slots=True)
@@ -99,17 +99,23 @@ class CircuitBlock:
     target: Array  # ln y as seen
     sd: Array
 
-    def linear(self, mean: Array) -> Linear:
-        """The equations about a mean [1] of the unknowns."""
+    def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
+        """The equations about a mean [1] of the unknowns; outlier [1] as in `robust`."""
         now, jacobian = self.forward.lny(mean)
-        return robust(self.seqs, jacobian, self.target - now, self.sd)
+        return robust(self.seqs, jacobian, self.target - now, self.sd, outlier)
 
 
-def robust(seqs: tuple[int, ...], jacobian: Array, residual: Array, sd: Array) -> Linear:
-    """Equations weighed down where a residual [1] passes three times its sd [1]; jacobian [1]; seqs [1] may repeat."""
+def robust(seqs: tuple[int, ...], jacobian: Array, residual: Array, sd: Array, outlier: float = OUTLIER) -> Linear:
+    """Equations weighed down where a residual [1] passes outlier [1] times its sd [1]; jacobian [1].
+
+    seqs [1] may repeat: then the weights of one reading's equations are multiplied, as its cost adds their logarithms.
+    """
     far = np.abs(residual) / sd
-    weight = np.where(far > OUTLIER, (OUTLIER / np.maximum(far, 1e-12)) ** 2, 1.0)
-    return Linear(jacobian, residual, sd / np.sqrt(weight), dict(zip(seqs, weight.tolist(), strict=True)))
+    weight = np.where(far > outlier, (outlier / np.maximum(far, 1e-12)) ** 2, 1.0)
+    weights = dict.fromkeys(seqs, 1.0)
+    for seq, one in zip(seqs, weight.tolist(), strict=True):
+        weights[seq] *= one
+    return Linear(jacobian, residual, sd / np.sqrt(weight), weights)
 
 
 def circuit_block(given: Given, circuit: str) -> CircuitBlock:
@@ -129,7 +135,8 @@ def circuit_block(given: Given, circuit: str) -> CircuitBlock:
 class WandBlock:
     """Wand tests of one circuit: how the level changes when ln y is pushed up by ferrite, down by brass.
 
-    With x = ln y - ln y of the generator the level lies 10 lg(1 + (Q x)^2) dB below the peak (2 Q df/f = Q x).
+    With x = ln y - ln y of the generator the level lies 10 lg(1 + (Q x)^2) dB below the peak (2 Q df/f = Q x). Brass
+    takes some of the Q: by D dB less at the peak, 10 lg(10^(D/10) + (Q x)^2) in all, and nothing on the skirts.
     """
 
     forward: Forward
@@ -142,32 +149,35 @@ class WandBlock:
     quality: int
     column: int
 
-    def linear(self, mean: Array) -> Linear:
-        """The equations about a mean [1] of the unknowns: first all ferrite ends, then all brass ends."""
+    def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
+        """About a mean [1] of the unknowns: all ferrite ends, then all brass ends; outlier [1] as in `robust`."""
         now, by_unknown = self.forward.lny(mean)
         x = now - self.generator
         pull, push = np.exp(np.clip(mean[self.column : self.column + 2], -_WIDEST, _WIDEST))
         quality = np.exp(np.clip(mean[self.quality], -_WIDEST, _WIDEST))
-        here, here_x, here_q = _loss(x, quality)
-        up, up_x, up_q = _loss(x + pull, quality)
-        down, down_x, down_q = _loss(x - push, quality)
-        ferrite, brass = here - up, here - down - mean[self.column + 2]
+        damped = float(np.clip(mean[self.column + 2], 0.0, _MOST_DAMPED_DB))
+        here, here_x, here_q, _ = _loss(x, quality)
+        up, up_x, up_q, _ = _loss(x + pull, quality)
+        down, down_x, down_q, down_d = _loss(x - push, quality, damped)
+        ferrite, brass = here - up, here - down
         jacobian = np.concatenate(((here_x - up_x)[:, None] * by_unknown, (here_x - down_x)[:, None] * by_unknown))
         n = len(x)
         jacobian[:n, self.column] += -up_x * pull
         jacobian[n:, self.column + 1] += down_x * push
         jacobian[:, self.quality] += np.concatenate((here_q - up_q, here_q - down_q))
-        jacobian[n:, self.column + 2] -= 1.0
+        jacobian[n:, self.column + 2] -= down_d
         residual = np.concatenate((self.ferrite_db - ferrite, self.brass_db - brass))
-        return robust(self.seqs + self.seqs, jacobian, residual, np.concatenate((self.sd_ferrite, self.sd_brass)))
+        sd = np.concatenate((self.sd_ferrite, self.sd_brass))
+        return robust(self.seqs + self.seqs, jacobian, residual, sd, outlier)
 
 
-def _loss(x: Array, quality: float) -> tuple[Array, Array, Array]:
-    """10 lg(1 + (Q x)^2) [dB] and its derivatives to x and to ln Q."""
-    square = (quality * x) ** 2
+def _loss(x: Array, quality: float, damped_db: float = 0.0) -> tuple[Array, Array, Array, Array]:
+    """10 lg(10^(D/10) + (Q x)^2) [dB] and its derivatives to x, to ln Q and to D [dB]."""
+    square, least = (quality * x) ** 2, 10.0 ** (damped_db / 10.0)
     scale = 10.0 / np.log(10.0)
-    by_log = scale * 2.0 * square / (1.0 + square)
-    return scale * np.log1p(square), scale * 2.0 * quality**2 * x / (1.0 + square), by_log
+    whole = least + square
+    by_x = scale * 2.0 * quality**2 * x / whole
+    return scale * np.log(whole), by_x, scale * 2.0 * square / whole, least / whole
 
 
 def wand_hints(given: Given, circuit: str) -> CircuitBlock:
@@ -193,7 +203,8 @@ def _likely_distance(event: Wanded) -> float:
     here = np.log1p((quality * x) ** 2)
     scale = 10.0 / np.log(10.0)
     ferrite = scale * (here - np.log1p((quality * (x + pull)) ** 2))
-    brass = scale * (here - np.log1p((quality * (x - push)) ** 2)) - BRASS_LOSS_DB
+    least = 10.0 ** (BRASS_LOSS_DB / 10.0)
+    brass = scale * (here - np.log(least + (quality * (x - push)) ** 2))
     miss = (ferrite - event.ferrite_db) ** 2 + (brass - event.brass_db) ** 2
     return float(x.flat[int(np.argmin(miss))])
 

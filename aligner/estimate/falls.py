@@ -10,7 +10,7 @@ from itertools import product
 
 import numpy as np
 
-from aligner.estimate.equations import Forward, Given, Linear, forward_of, robust
+from aligner.estimate.equations import OUTLIER, Forward, Given, Linear, forward_of, robust
 from aligner.estimate.events import Fallen, Moved, Sighted
 from aligner.estimate.ladder import SERIES, Array
 
@@ -43,11 +43,12 @@ class FallBlock:
         """Whether every fall has its side, or needs none."""
         return bool(np.all((self.sides != 0.0) | (self.widths == 0.0)))
 
-    def linear(self, mean: Array) -> Linear:
-        """The equations about a mean [1] of the unknowns, in widths."""
+    def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
+        """The equations about a mean [1] of the unknowns, in widths; outlier [1] as in `robust`."""
         off, jacobian = self.off(mean)
         unused = (self.widths > 0.0) & (self.sides == 0.0)
-        return robust(self.seqs, jacobian, self.sides * self.widths - off, np.where(unused, _ANYWHERE, self.sd))
+        sd = np.where(unused, _ANYWHERE, self.sd)
+        return robust(self.seqs, jacobian, self.sides * self.widths - off, sd, outlier)
 
     def off(self, mean: Array) -> tuple[Array, Array]:
         """Q x [1], shape (n,), and its derivatives (n, unknowns) [1] at the unknowns' mean [1]."""

@@ -33,6 +33,7 @@ _PLAIN_SENSE = 5.0  # standard errors from nought that make a sense certain
 _UNUSUAL = 4.4  # 2 ln 9: one screw in ten works against the custom of its kind (common practice, no source)
 _CREDIBLE = 12.0  # a mode that fits worse by more than this (2 ln of the odds) is forgotten
 _WEIGHED_DOWN = 0.5  # a sighting with less weight than this is told to the person
+_NONE = 1e9  # standard errors: nothing is an outlier
 _MOST_OPEN = 2  # senses tried both ways at a time
 
 
@@ -101,14 +102,15 @@ def fits_of(
     problem = _problem(frame, circuits, events, places)
     senses = {a: frame.handles[a].sense or _told_sense(events, a) for a in problem.layout.turned}
     if 0 in senses.values():
-        plain = _solved(problem, senses, _PLAIN_ROUNDS)
+        plain = _hinted(problem, senses, _PLAIN_ROUNDS) if problem.hints else _solved(problem, senses, _PLAIN_ROUNDS)
         senses = {a: s or _plain_sense(plain, a) or _seen_sense(plain, a) for a, s in senses.items()}
     unsure = [a for a, s in senses.items() if not s]
     tried: list[Fit] = []
     for signs in product((1, -1), repeat=min(len(unsure), _MOST_OPEN)):
         guess = dict(zip(unsure, signs, strict=False))
         supposed = {a: s or guess.get(a, 0) or _usual(frame, a) for a, s in senses.items()}
-        tried.extend(_best_start(sided, supposed, start) for sided, start in _with_sides(problem, supposed))
+        for sided, start in _with_sides(problem, supposed):
+            tried.extend(_solutions(sided, supposed, start))
     tried.sort(key=lambda fit: fit.cost)
     return tuple(fit for fit in tried if fit.cost <= tried[0].cost + _CREDIBLE)
 
@@ -176,7 +178,7 @@ def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[tuple[_Pr
     if all(block.complete for block in blocks):
         yield sided, None
         return
-    first = _solved(sided, senses)
+    first = _hinted(sided, senses) if problem.hints else _solved(sided, senses)
     for sides in open_sides(given, blocks, known, first.mean, first.covariance):
         tried = tuple(block.on_sides(sides) for block in blocks)
         yield replace(problem, blocks=problem.blocks + tried), first.mean
@@ -186,18 +188,36 @@ def _usual(frame: Frame, adjuster: str) -> int:
     return frame.handles[adjuster].usual_sense
 
 
-def _best_start(problem: _Problem, senses: dict[str, int], start: Array | None) -> Fit:
-    """The solution from a start, or from where the wand tests by themselves put the circuits: whichever costs less."""
-    plain = _solved(problem, senses, start=start)
-    if not problem.layout.wand:
-        return plain
+def _solutions(problem: _Problem, senses: dict[str, int], start: Array | None) -> list[Fit]:
+    """The solution from a start; with wand tests from where they by themselves put the circuits, if all agrees there.
+
+    Small changes of level mean a circuit that is near with a wand that pulls little, or far with one that pulls more.
+    """
+    if not problem.hints:
+        return [_solved(problem, senses, start=start)]
+    hinted = _solved(problem, senses, start=_hinted(problem, senses).mean)
+    return [hinted, _solved(problem, senses, start=start)] if hinted.weights else [hinted]
+
+
+def _hinted(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) -> Fit:
+    """The solution with resonances in place of wand tests, and nothing weighed down: a start that is not far off."""
     alone = tuple(block for block in problem.blocks if not isinstance(block, WandBlock))
-    hinted = replace(problem, blocks=(*alone, *problem.hints))
-    other = _solved(problem, senses, start=_solved(hinted, senses).mean)
-    return min(plain, other, key=lambda fit: fit.cost)
+    return _solved(replace(problem, blocks=(*alone, *problem.hints)), senses, rounds, outlier=_NONE)
 
 
-def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS, start: Array | None = None) -> Fit:
+def _unusual(frame: Frame, senses: dict[str, int]) -> float:
+    """The cost of senses that are not those of their kind, where they are not known."""
+    open_handles = ((frame.handles[a], s) for a, s in senses.items() if s and not frame.handles[a].sense)
+    return sum(_UNUSUAL for handle, s in open_handles if s != handle.usual_sense)
+
+
+def _solved(
+    problem: _Problem,
+    senses: dict[str, int],
+    rounds: int = _ROUNDS,
+    start: Array | None = None,
+    outlier: float = OUTLIER,
+) -> Fit:
     """Levenberg-Marquardt on r(q)^T W r(q) + (q - q0)^T P^-1 (q - q0), J analytic (`ladder`, `equations`).
 
     Robust by reweighting (P. J. Huber, Robust Statistics, 1981, ch. 7; formula from memory): a residual beyond three
@@ -208,13 +228,13 @@ def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS, st
     white = np.zeros(problem.layout.count)  # the unknowns in units of their priors, where the numbers are of one size
     if start is not None:
         np.divide(start - prior_mean, prior_sd, out=white, where=prior_sd > 0.0)
-    normal, pull, cost, weights = _normal(problem, turns, prior_mean, prior_sd, white)
+    normal, pull, cost, weights = _normal(problem, turns, prior_mean, prior_sd, white, outlier)
     damping = 0.0
     for _ in range(rounds):
         step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
         size, gain = float(np.max(np.abs(step), initial=0.0)), float(step @ pull)
         trial = white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12))
-        found = _normal(problem, turns, prior_mean, prior_sd, trial)
+        found = _normal(problem, turns, prior_mean, prior_sd, trial, outlier)
         if found[2] <= cost + _COST_NOISE:
             white, (normal, pull, cost, weights) = trial, found
             damping = damping / 10.0 if damping > _LEAST_DAMPING else 0.0
@@ -223,11 +243,6 @@ def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS, st
         else:
             damping = max(10.0 * damping, _LEAST_DAMPING)
     covariance = np.linalg.inv(normal) * np.outer(prior_sd, prior_sd)
-    unusual = sum(
-        _UNUSUAL
-        for a, s in senses.items()
-        if s and not problem.given.frame.handles[a].sense and s != problem.given.frame.handles[a].usual_sense
-    )
     down = {seq: weight for seq, weight in weights.items() if weight < _WEIGHED_DOWN}
     return Fit(
         frame=problem.given.frame,
@@ -237,13 +252,13 @@ def _solved(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS, st
         covariance=covariance,
         whitener=problem.given.whitener,
         senses=senses,
-        cost=cost + unusual,
+        cost=cost + _unusual(problem.given.frame, senses),
         weights=down,
     )
 
 
 def _normal(
-    problem: _Problem, turns: TurnBlock, prior_mean: Array, prior_sd: Array, white: Array
+    problem: _Problem, turns: TurnBlock, prior_mean: Array, prior_sd: Array, white: Array, outlier: float
 ) -> tuple[Array, Array, float, dict[int, float]]:
     """Normal matrix, pull, cost and weights about the present unknowns."""
     mean = prior_mean + prior_sd * white
@@ -251,7 +266,7 @@ def _normal(
     pull = -white
     cost = float(white @ white)
     weights: dict[int, float] = {}
-    for linear in (*(block.linear(mean) for block in problem.blocks), turns.linear(mean)):
+    for linear in (*(block.linear(mean, outlier) for block in problem.blocks), turns.linear(mean)):
         jacobian = linear.jacobian * prior_sd
         weighted = jacobian / (linear.sd**2)[:, None]
         normal += weighted.T @ jacobian

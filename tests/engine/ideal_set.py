@@ -57,15 +57,15 @@ class IdealSet:
                 raise NotImplementedError
 
     def _wand(self, ask: Wand) -> WandSeen:
-        """Ferrite raises the coil's inductance, brass lowers it and costs some level."""
-        ferrite, brass = self._level(ask, 1.0 + FERRITE), self._level(ask, 1.0 - BRASS) - BRASS_LOSS_DB
+        """Ferrite raises the coil's inductance, brass lowers it and takes some of the Q."""
+        ferrite, brass = self._level(ask, 1.0 + FERRITE), self._level(ask, 1.0 - BRASS, BRASS_LOSS_DB)
         return WandSeen(ferrite, brass, self._level(ask, 1.0))
 
-    def _level(self, ask: Read | Touch | Peak | Wand, inductance: float = 1.0) -> float:
-        """Decibels below the peak, with so many times the coil's inductance."""
+    def _level(self, ask: Read | Touch | Peak | Wand, inductance: float = 1.0, damped_db: float = 0.0) -> float:
+        """Decibels below the peak, with so many times the coil's inductance, damped by so much at the peak."""
         generator_hz = _generator_hz(ask)
         away = 2.0 * Q * (self._hz(ask) / np.sqrt(inductance) - generator_hz) / generator_hz
-        return float(-10.0 * np.log10(1.0 + away**2))
+        return float(-10.0 * np.log10(10.0 ** (damped_db / 10.0) + away**2))
 
     def _touch(self, ask: Touch) -> Reading:
         if ask.aim.quantity == "turns":
@@ -114,7 +114,7 @@ class IdealSet:
         if quantity == "resonance":
             return self._hz(ask)
         if quantity == "volts":
-            return 5.0
+            return self._volts(ask)
         return self._level(ask)
 
     def _hz(self, ask: Read | Touch | Peak | Wand) -> float:
@@ -128,6 +128,17 @@ class IdealSet:
         wanted = float(frame.circuits[frame.oscillator].wanted_hz(np.array([spot.hz]))[0])
         place = brentq(lambda z: self.hz(frame.oscillator, z) - wanted, 0.6 * spot.hz, 1.6 * spot.hz)
         return self.hz(circuit, float(place))
+
+    def _volts(self, ask: Read | Touch | Peak) -> float:
+        """The common tuning voltage at the point of an ask, or the one that peaks the ask's stage alone there."""
+        frame = frame_of(self.procedure, _band(self.procedure, ask.step), self.procedure.intermediate_hz)
+        hz = _generator_hz(ask)
+        circuit = ask.circuit or frame.oscillator
+        wanted = hz if ask.circuit else float(frame.circuits[circuit].wanted_hz(np.array([hz]))[0])
+        place = float(brentq(lambda z: self.hz(circuit, z) - wanted, 0.6 * hz, 1.6 * hz))
+        low, high = self.procedure.tuning.span or (2.0, 8.0)
+        share = np.log(place / frame.band.low_hz) / np.log(frame.band.high_hz / frame.band.low_hz)
+        return float(low * (high / low) ** share)
 
     def _rocked(self, ask: Peak) -> float:
         """How far the oscillator is from one IF above the generator where the first signal circuit resonates on it."""
