@@ -33,6 +33,7 @@ class Bench:
     lost: bool = False  # the set cannot be tuned to the point that was asked for
     strip: StripElectrical | None = None
     _tuned: tuple[object, ...] = field(default=())
+    _pointer: float | None = None  # the place of the scale that was tuned to, whose voltage the presets make
 
     def __post_init__(self) -> None:
         self.tuning = sum(self.electrical.parts.ends) / 2
@@ -104,6 +105,7 @@ class Bench:
     def _where(self, point: Mapping[str, object]) -> float | None:
         spread = self.instruments.population.spread.tuning
         normal = self.instruments.normal
+        self._pointer = None
         for name, value in point.items():
             if value is None:
                 continue
@@ -112,9 +114,11 @@ class Bench:
             if name == "volts":
                 return float(str(value)) + normal(spread.volts_v)
             if name == "end":
-                return self.by_preset(self.electrical.parts.ends[0 if value == "low" else 1])
+                self._pointer = self.electrical.parts.ends[0 if value == "low" else 1]
+                return float(self.by_preset(self._pointer))
             hz = float(str(value)) if name == "dial" else self._marked(str(value))
-            return self.by_preset(self.dialled(hz)) + normal(self._dial_sd())
+            self._pointer = self.dialled(hz)
+            return float(self.by_preset(self._pointer)) + normal(self._dial_sd())
         return self.tuning
 
     def _dial_sd(self) -> float:
@@ -140,27 +144,40 @@ class Bench:
                         return point.received_hz
         return here.low_hz
 
-    def by_preset(self, tuning: float) -> float:
-        """A position as the presets of both ends' voltages make it."""
+    def by_preset(self, tuning: float, positions: Positions | None = None) -> Numbers:
+        """A position as the presets of both ends' voltages make it, as they stand or at other places."""
         parts = self.electrical.parts
         if not parts.presets:
             return tuning
         low, high = parts.ends
         share = (tuning - low) / (high - low)
-        made = {"low-end": low, "high-end": high}
+        made: dict[str, Numbers] = {"low-end": low, "high-end": high}
         for preset in parts.presets:
-            made[preset.sets] *= self._preset(preset)
+            made[preset.sets] = made[preset.sets] * self.preset(preset, positions)
         return made["low-end"] + share * (made["high-end"] - made["low-end"])
 
-    def _preset(self, preset: Preset) -> float:
-        return 1 + preset.reach * (2 * self.hand.at[preset.screw] / preset.travel - 1)
+    def preset(self, preset: Preset, positions: Positions | None = None) -> Numbers:
+        """By what factor a preset changes its end's voltage, as it stands or at other places."""
+        at = (self.hand.at if positions is None else positions)[preset.screw]
+        return 1 + preset.reach * (2 * at / preset.travel - 1)
+
+    def with_presets(self, positions: Positions) -> Numbers:
+        """Where the tuning comes to with presets at other places, the pointer left alone."""
+        if self._pointer is None:
+            return self.tuning
+        return self.tuning + self.by_preset(self._pointer, positions) - self.by_preset(self._pointer)
+
+    def settle_presets(self, before: Positions) -> None:
+        """The tuning follows presets that stood elsewhere before."""
+        if self._pointer is not None:
+            self.tuning += float(self.by_preset(self._pointer)) - float(self.by_preset(self._pointer, before))
 
     # Readings
 
     def oscillator_hz(self, positions: Positions | None = None) -> Numbers:
         """The oscillator [Hz] as it runs now."""
         where = self.positions() if positions is None else positions
-        return self.electrical.oscillator_hz(self.tuning, where) * (1 + self.drift)
+        return self.electrical.oscillator_hz(self.with_presets(where), where) * (1 + self.drift)
 
     def level_db(self, positions: Positions | None = None, generator_hz: float | None = None) -> Numbers:
         """Level [dB] against everything peaked, behind the IF or ahead of it."""

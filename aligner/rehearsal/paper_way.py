@@ -55,14 +55,17 @@ class PaperWay:
             (_point(point.place), shows.displayed(point.received_hz + side * self.procedure.intermediate_hz))
             for point in (points[0], points[-1])
         ]
-        self._alternate(step.id, step.circuit, "frequency", stops, step.tolerance_hz * scale)
+        presets = {sets: name for name, sets in self.procedure.tuning.presets}
+        by_scale = presets and all(point.place.volts is None for point in points)
+        ends = (presets.get("low-end"), presets.get("high-end")) if by_scale else self._ends(step.circuit)
+        self._alternate(step.id, step.circuit, "frequency", stops, step.tolerance_hz * scale, ends)
 
     def _tracking(self, step: TrackingStep) -> None:
         low, high = min(step.points_hz), max(step.points_hz)
         if self.by == "resonance":
             tolerance = step.tolerance_hz if step.tolerance_hz is not None else 0.002 * low
             stops: list[tuple[dict[str, object], float]] = [({"received": hz}, hz) for hz in (low, high)]
-            self._alternate(step.id, step.circuit, "resonance", stops, tolerance)
+            self._alternate(step.id, step.circuit, "resonance", stops, tolerance, self._ends(step.circuit))
         else:
             self._peaks(step, low, high)
 
@@ -70,13 +73,19 @@ class PaperWay:
         self.touches[circuit] = self.touches.get(circuit, 0) + 1
 
     def _alternate(
-        self, step: str, circuit: str, quantity: str, stops: list[tuple[dict[str, object], float]], tolerance: float
+        self,
+        step: str,
+        circuit: str,
+        quantity: str,
+        stops: list[tuple[dict[str, object], float]],
+        tolerance: float,
+        ends: tuple[str | None, str | None],
     ) -> None:
         """Read one end, turn it right if it is off, go to the other; stop when a whole round needed nothing."""
         stuck: dict[str, int] = {}
         for _ in range(_ROUNDS):
             touched = False
-            for (point, value), adjuster in zip(stops, self._ends(circuit), strict=True):
+            for (point, value), adjuster in zip(stops, ends, strict=True):
                 common = {"step": step, "circuit": circuit, "point": point, "generator": None}
                 self.readings += 1
                 seen = self._ask(ask="read", quantity=quantity, **common).get("reading")

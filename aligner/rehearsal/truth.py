@@ -119,8 +119,8 @@ class Truth:
         if place.volts is not None:
             return place.volts
         if place.end is not None:
-            return bench.by_preset(self._set.parts.ends[0 if place.end == "low" else 1])
-        return bench.by_preset(bench.dialled(place.dial or point.received_hz))
+            return float(bench.by_preset(self._set.parts.ends[0 if place.end == "low" else 1]))
+        return float(bench.by_preset(bench.dialled(place.dial or point.received_hz)))
 
     def _wanted(self, received_hz: Vector) -> Vector:
         parts = self._set.bench.electrical.parts
@@ -133,7 +133,26 @@ class Truth:
         errors = self.oscillator_errors_hz(step)
         at = np.array([self.tuning(point) for point in step.points])
         best = self._oscillator_best(circuits, at, errors, np.array([point.received_hz for point in step.points]))
+        by_scale = all(point.place.volts is None for point in step.points)
+        if self._set.parts.presets and by_scale and len(step.points) <= len(self._set.parts.presets):
+            best = min(best, self._presets_best(step, circuits))
         return Judged(step.id, step.tolerance_hz, _greatest(errors), best)
+
+    def _presets_best(self, step: CoverageStep, circuits: Electrical) -> float:
+        """The least greatest error [Hz] of the end points in reach of the presets."""
+        points = sorted(step.points, key=lambda point: point.received_hz)
+        ends = {"low-end": points[0], "high-end": points[-1]}
+        fixed = [point for sets, point in ends.items() if sets not in {row.sets for row in self._set.parts.presets}]
+        left = [abs(float(error)) for error in self.oscillator_errors_hz(replace(step, points=tuple(fixed)))]
+        for preset in self._set.parts.presets:
+            travel = np.linspace(0.0, preset.travel, 257)
+            middle = self.tuning(ends[preset.sets]) / float(self._set.bench.preset(preset))
+            at = middle * (1 + preset.reach * (2 * travel / preset.travel - 1))
+            runs = np.asarray(circuits.oscillator_hz(at, self._set.positions())) * (1 + self._set.bench.drift)
+            wanted = float(self._wanted(np.array([ends[preset.sets].received_hz]))[0])
+            inside = runs.min() <= wanted <= runs.max()
+            left.append(0.0 if inside else float(np.min(np.abs(runs - wanted))))
+        return max(left, default=0.0)
 
     def _led(self, step: CoverageStep, circuits: Electrical) -> Judged:
         """The signal circuit leads: its own error counts, and the dial's where a trimmer lets it follow."""

@@ -38,11 +38,12 @@ class Turning:
         assert isinstance(aim, Mapping)  # noqa: S101 - the pipe's own form
         if bench.lost:
             return Turned(None, 0.0, "no-reading")
-        begun = bench.hand.clockwise(name)
+        begun, stood = bench.hand.clockwise(name), dict(bench.positions())
         circuit = bench.circuit(str(ask.get("circuit", "")))
         quantity, value, within = str(aim["quantity"]), float(aim["value"]), float(aim["within"])
         if quantity == "turns":
             whole = bench.hand.turn(name, value)
+            bench.settle_presets(stood)
             return Turned(None, bench.hand.clockwise(name) - begun, "" if whole else "end-of-travel")
         if quantity == "level":
             reached = self._fall(name, value, self._inwards(circuit, name, str(ask.get("direction") or "")))
@@ -51,6 +52,7 @@ class Turning:
         else:
             inwards = self._inwards(circuit, name, str(ask.get("direction") or ""))
             reached = self._stop_at(name, self._watched(name, circuit, quantity), (value, within), inwards)
+        bench.settle_presets(stood)
         reading = bench.reading(quantity, circuit.id)
         if reading is None:
             return Turned(None, bench.hand.clockwise(name) - begun, "no-reading")
