@@ -17,6 +17,7 @@ from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Peak, Point, Touch
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, movables
 from aligner.engine.by_reading import KNOWN, NEAR, PATIENCE, STILL_SURE, limit_words, read_ask, report_of
+from aligner.engine.hand_words import peaked_manner
 from aligner.engine.instruments import point_of, received_spot
 from aligner.engine.rocked import dial_kept
 from aligner.engine.touches import Plan, place_words, plan_for, target_for, touch_ask
@@ -243,7 +244,7 @@ def _peak(scene: Rocking, name: str, circuit: str, target: Target, why: str) -> 
     return Peak(
         id=0,
         step=scene.step.id,
-        text=how,
+        text=f"{how}{peaked_manner(scene.bench, adjuster)}",
         why=why,
         adjuster=name,
         circuit=circuit,

@@ -1,9 +1,10 @@
 """The step `coverage`: the oscillator at its places, each to receive what the procedure says."""
 
-from aligner.engine import by_reading, by_rocking
+from aligner.engine import by_presets, by_reading, by_rocking
 from aligner.engine.asks import Peak
 from aligner.engine.bench import Bench, Outcome, Target, goal_of
 from aligner.engine.instruments import point_of
+from aligner.engine.presets import set_by_presets
 from aligner.engine.rocked import dial_kept, leading_circuit
 from aligner.estimate.events import Spot
 from aligner.procedure.model import CoveragePoint, CoverageStep
@@ -16,6 +17,8 @@ def work(bench: Bench, step: CoverageStep, *, passed: bool) -> Outcome:
     if lead is not None and not _silent(bench, step):
         return by_rocking.work(bench, step, belief, lead.id, passed=passed)
     targets = _targets(bench, step, step.points)
+    if set_by_presets(bench.procedure, step):
+        return by_presets.work(bench, step, belief, targets, passed=passed)
     return by_reading.work(bench, step, belief, targets, (goal_of(belief, targets),), passed=passed)
 
 

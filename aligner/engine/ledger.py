@@ -23,6 +23,7 @@ from aligner.engine.instruments import (
 from aligner.engine.locks import moved_by_locks
 from aligner.engine.looks import stage_event, wand_event, wand_side
 from aligner.engine.order import steps_aside
+from aligner.engine.presets import displaced, last_preset
 from aligner.engine.rocked import rocked_sighting
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
 from aligner.estimate.frame import USUAL_Q
@@ -86,8 +87,9 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
     taken = tuple(e for e in history.entries if not e.doubt and not isinstance(e.answer, Undo))
     live = tuple(e for e in taken if e.seq not in gone)
     events: list[Event] = []
+    since = last_preset(procedure, taken)
     for entry in taken:
-        events.extend(_events(procedure, entry, gone.get(entry.seq)))
+        events.extend(_events(procedure, entry, gone.get(entry.seq), since))
         stage = stage_event(procedure, entry, live) if entry.seq not in gone else None
         events.extend([stage] if stage is not None else [])
     levels = _sided(tuple(_levels(procedure, live)), tuple(events))
@@ -127,8 +129,11 @@ def _readings(entry: Entry) -> int:
     return 3 if isinstance(entry.ask, Wand) and hasattr(entry.answer, "ferrite") else len(points)
 
 
-def _events(procedure: Procedure, entry: Entry, undo: Undo | None) -> Iterator[Event]:
-    """Movement and sighting of one entry; one that was taken back leaves a movement of unknown size, if hands moved."""
+def _events(procedure: Procedure, entry: Entry, undo: Undo | None, since: int) -> Iterator[Event]:
+    """Movement and sighting of one entry; one that was taken back leaves a movement of unknown size, if hands moved.
+
+    `since` is the entry that moved a preset last: places of the scale were others before.
+    """
     ask, answer = entry.ask, entry.answer
     tested = wand_event(procedure, entry) if undo is None else None
     if tested is not None:
@@ -144,7 +149,7 @@ def _events(procedure: Procedure, entry: Entry, undo: Undo | None) -> Iterator[E
             turns = turns_of(ask, answer)
             yield Moved(2 * entry.seq, ask.adjuster, turns, TURN_NOISE, _rises(procedure, ask, turns))
     if undo is None:
-        yield from _sighting(procedure, entry)
+        yield from _sighting(procedure, entry, since)
 
 
 def _rises(procedure: Procedure, ask: Touch | Peak, turns: float | None) -> int:
@@ -169,13 +174,15 @@ def turns_of(ask: Touch | Peak, answer: Reading | Cannot) -> float | None:
     return answer.turns
 
 
-def _sighting(procedure: Procedure, entry: Entry) -> Iterator[Sighted]:
+def _sighting(procedure: Procedure, entry: Entry, since: int) -> Iterator[Sighted]:
     ask, answer = entry.ask, entry.answer
     if not isinstance(ask, Read | Touch | Peak):
         return
     value = answer.value if isinstance(answer, Reading) else getattr(answer, "reading", None)
     spot = spot_of(procedure, ask.step, ask.point)
     if spot is None or isinstance(procedure.step(ask.step), WarmUpStep):  # a set that warms up is not itself yet
+        return
+    if displaced(procedure, _band(procedure, ask.step), ask.point, entry.seq, since):
         return
     seq = 2 * entry.seq + 1
     if isinstance(ask, Peak):

@@ -7,6 +7,7 @@ import numpy as np
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Peak, Touch
 from aligner.engine.bench import SURE, Bench, Standing, Target, standing_of
+from aligner.engine.hand_words import peaked_manner, turn_words
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.touches import Plan, amount_of, direction_of, place_words
@@ -57,7 +58,8 @@ def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
         step=scene.step.id,
         text=(
             f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading, as the middle "
-            f"between two settings of equal fall.{turns}"
+            f"between two settings of equal fall{turn_words(amount)}."
+            f"{turns}{peaked_manner(scene.bench, handle.adjuster)}"
         ),
         why=_FIRST_PEAK if first else _peak_why(scene, target),
         adjuster=name,

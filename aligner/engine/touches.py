@@ -7,6 +7,7 @@ import numpy as np
 
 from aligner.engine.asks import Aim, Amount, Touch
 from aligner.engine.bench import Bench, Target, movables
+from aligner.engine.hand_words import read_manner, turn_words
 from aligner.engine.shared import spared
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Best, Goal, least_subset
@@ -104,12 +105,14 @@ def touch_ask(
     hz, now = float(circuit.hz(z, alone)[0]), float(circuit.hz(z)[0])
     adjuster = handle.adjuster
     direction = direction_of(handle.setting, shift)
-    aim = _aim(bench, circuit, target, hz)
+    aim = aim_at(bench, circuit, target, hz)
     resonance = aim.quantity == "resonance"
+    amount = amount_of(belief, name, shift)
+    way = f"{way_words(adjuster, direction)}{turn_words(amount)}"
     return Touch(
         id=0,
         step=step,
-        text=_text(adjuster, target, aim, direction),
+        text=f"{_text(adjuster, target, aim, way)}{read_manner(bench, adjuster, direction)}",
         why=_why(plan, circuit, target, now, hz),
         adjuster=name,
         circuit=circuit.frame.id,
@@ -117,7 +120,7 @@ def touch_ask(
         generator=bench.generator(target.spot.hz) if resonance and target.spot.kind == "received" else None,
         aim=aim,
         direction=direction,
-        amount=amount_of(belief, name, shift),
+        amount=amount,
     )
 
 
@@ -129,13 +132,19 @@ def direction_of(setting: int, shift: float) -> Literal["more", "less"]:
 def amount_of(belief: Belief, adjuster: str, shift: float) -> Amount | None:
     """Turns with their standard error, where turns were counted before and have told the effect."""
     effect = belief.effect(adjuster)
-    if effect is None or abs(effect[0]) < 2.0 * effect[1]:
+    if effect is None or abs(effect[0]) < 2.0 * effect[1] or _sense_open(belief, adjuster):
         return None
     turns = shift / effect[0]
     return Amount(round(turns, 3), "turn", round(abs(turns) * effect[1] / abs(effect[0]) + 0.03, 3))
 
 
-def _aim(bench: Bench, circuit: CircuitBelief, target: Target, hz: float) -> Aim:
+def _sense_open(belief: Belief, adjuster: str) -> bool:
+    """Whether a fit that is still credible has the adjuster work the other way round."""
+    circuit = belief.circuits[belief.frame.handles[adjuster].adjuster.circuits[0]]
+    return any(other.fit.senses.get(adjuster) != circuit.fit.senses.get(adjuster) for other in circuit.others)
+
+
+def aim_at(bench: Bench, circuit: CircuitBelief, target: Target, hz: float) -> Aim:
     """The aim as the instrument shows it, rounded to a tenth of what it can show."""
     within = AIM_SHARE * target.tolerance_hz
     if not circuit.frame.oscillator:
@@ -149,10 +158,10 @@ def _aim(bench: Bench, circuit: CircuitBelief, target: Target, hz: float) -> Aim
     return Aim("frequency", round(round(shown / step) * step, 3), round(half, 3))
 
 
-def _text(adjuster: Adjuster, target: Target, aim: Aim, direction: str) -> str:
+def _text(adjuster: Adjuster, target: Target, aim: Aim, way: str) -> str:
     where = f" ({adjuster.where})" if adjuster.where else ""
     return (
-        f"Set {place_words(target)}. Turn {adjuster.id}{where}: {way_words(adjuster, direction)}, "
+        f"Set {place_words(target)}. Turn {adjuster.id}{where}: {way}, "
         f"until the {_instrument(aim)} shows {show(aim.value, 'Hz', aim.within / 10.0)}."
     )
 
@@ -171,7 +180,7 @@ def place_words(target: Target) -> str:
     if point.mark is not None:
         return f"the pointer to the mark \u201c{point.mark}\u201d"
     if point.end is not None:
-        return f"the gang to its {point.end} end"
+        return f"the tuning to its {point.end} end"
     return f"the set to receive {show(target.spot.hz, 'Hz')}"
 
 
@@ -189,7 +198,7 @@ def way_words(adjuster: Adjuster, direction: str) -> str:
         "wire-trimmer": ("more turns of wire", "fewer turns of wire"),
         "preset": ("up", "down"),
     }[adjuster.kind]
-    what = "inductance" if adjuster.does == "inductance" else "capacitance"
+    what = {"inductance": "inductance", "tuning-voltage": "tuning voltage"}.get(adjuster.does, "capacitance")
     return f"{words[0] if more else words[1]} for {direction} {what}"
 
 

@@ -29,6 +29,7 @@ HANDLE_ARRAYS = {
     "aligner/engine/beliefs.py",
     "aligner/engine/bench.py",
     "aligner/engine/by_level.py",
+    "aligner/engine/by_presets.py",
     "aligner/engine/by_rocking.py",
     "aligner/engine/curves_read.py",
     "aligner/engine/curves_tracking.py",
