@@ -13,6 +13,10 @@ from aligner.estimate.layout import bend_kernel
 
 _LAST = 10**9
 _PLACE_ROUNDS = 5
+_USUAL_READINGS = 0.5
+"""That a bench is as usual counts as much as so many readings of it."""
+_CALMEST = 0.9
+"""Hardly any bench scatters less than this part of what is usual (common practice, no source)."""
 _PLACE_SETTLED = 1e-9
 
 
@@ -21,13 +25,15 @@ class CircuitBelief:
     """One circuit as it is believed to stand now.
 
     settings (4,) [1] are the present means; rows (4, unknowns) make them of the fit's unknowns. others are the same
-    circuit by less likely, still credible fits: mirror images, while a sense of rotation is open.
+    circuit by less likely, still credible fits: mirror images, while a sense of rotation is open. noise [1] is how many
+    times more than usual the readings of this bench scatter, as far as they tell.
     """
 
     frame: CircuitFrame
     fit: Fit
     settings: Array
     rows: Array
+    noise: float = 1.0
     others: tuple["CircuitBelief", ...] = ()
 
     def lny(self, z_hz: Array, shift: Array | None = None) -> Array:
@@ -54,7 +60,7 @@ class CircuitBelief:
     def covariance(self, z_hz: Array) -> Array:
         """Covariance (n, n) [1] of ln y at places z_hz [Hz], the unseen part of the discrepancy included."""
         jacobian = self.jacobian(z_hz)
-        return jacobian @ self.fit.covariance @ jacobian.T + self.unseen(z_hz)
+        return np.asarray(self.noise**2 * (jacobian @ self.fit.covariance @ jacobian.T + self.unseen(z_hz)))
 
     def push(self, setting: int) -> Array:
         """What moving a setting [1, its column] by one does to all settings (4,) [1]: a coil carries some along."""
@@ -155,7 +161,25 @@ def _belief_of(key: "_Key") -> Belief:
             circuits[circuit] = replace(best, others=tuple(others))
         if frame.oscillator in group:
             oscillator = circuits[frame.oscillator]
-    return Belief(frame, events, circuits)
+    noise = _noise([circuit.fit for circuit in circuits.values()])
+    return Belief(frame, events, {name: _noisy(circuit, noise) for name, circuit in circuits.items()})
+
+
+def _noise(fits: list[Fit]) -> float:
+    """How many times the usual scatter the readings of all circuits show [1], from a prior of one.
+
+    The root of (n0 + found) / (n0 + expected): the mean of an inverse chi-square prior of n0 readings that scatter as
+    usual (A. Gelman et al., Bayesian Data Analysis, ch. 2; from memory).
+    """
+    once = {id(fit): fit for fit in fits}.values()  # circuits that share an adjuster share their fit
+    found, expected = sum(fit.scatter[0] for fit in once), sum(fit.scatter[1] for fit in once)
+    return max(_CALMEST, float(np.sqrt((_USUAL_READINGS + found) / (_USUAL_READINGS + max(expected, 0.0)))))
+
+
+def _noisy(circuit: CircuitBelief, noise: float) -> CircuitBelief:
+    if not circuit.fit.layout.spots[circuit.frame.id]:  # nothing was read of it: all is from before
+        return circuit
+    return replace(circuit, noise=noise, others=tuple(replace(other, noise=noise) for other in circuit.others))
 
 
 @dataclass(frozen=True)

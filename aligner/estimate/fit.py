@@ -42,7 +42,8 @@ class Fit:
     """The result: mean and covariance of the unknowns, and what is needed to predict from them.
 
     senses: +1 or -1 by adjuster; the effect is that times exp(unknown). cost: twice the negative logarithm of the
-    posterior at the mean, up to a constant. weights: by seq, of sightings that were weighed down.
+    posterior at the mean, up to a constant. weights: by seq, of sightings that were weighed down. scatter: sum of
+    squares of what readings are off, in standard errors, and what is to be expected of it.
     """
 
     frame: Frame
@@ -54,6 +55,7 @@ class Fit:
     senses: dict[str, int]
     cost: float
     weights: dict[int, float] = field(default_factory=dict)
+    scatter: tuple[float, float] = (0.0, 0.0)
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
         """Effect per turn where the adjuster stands now [1] and its standard error [1]; None without counted turns."""
@@ -243,18 +245,30 @@ def _solved(
         else:
             damping = max(10.0 * damping, _LEAST_DAMPING)
     covariance = np.linalg.inv(normal) * np.outer(prior_sd, prior_sd)
-    down = {seq: weight for seq, weight in weights.items() if weight < _WEIGHED_DOWN}
+    mean = prior_mean + prior_sd * white
     return Fit(
         frame=problem.given.frame,
         layout=problem.layout,
         events=problem.given.events,
-        mean=prior_mean + prior_sd * white,
+        mean=mean,
         covariance=covariance,
         whitener=problem.given.whitener,
         senses=senses,
         cost=cost + _unusual(problem.given.frame, senses),
-        weights=down,
+        weights={seq: weight for seq, weight in weights.items() if weight < _WEIGHED_DOWN},
+        scatter=_scatter(problem, mean, covariance),
     )
+
+
+def _scatter(problem: _Problem, mean: Array, covariance: Array) -> tuple[float, float]:
+    """Sum of squares of what readings are off, and what is to be expected of it: n - trace(W J C J^T)."""
+    found = expected = 0.0
+    for block in problem.blocks:
+        linear = block.linear(mean)
+        found += float(np.sum((linear.residual / linear.sd) ** 2))
+        taken = np.sum((linear.jacobian @ covariance) * linear.jacobian, axis=1)
+        expected += float(np.sum(1.0 - taken / linear.sd**2))
+    return found, expected
 
 
 def _normal(

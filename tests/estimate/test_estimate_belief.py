@@ -125,3 +125,15 @@ def test_an_event_of_another_frame_has_no_effect_on_what_is_kept() -> None:
     assert first.fit is again.fit
     other = belief_of(frame(WITH_SHARED), events).circuits["oscillator"]
     assert other.fit is not first.fit
+
+
+@pytest.mark.parametrize(("scatter", "least", "most"), [(0.0, 0.9, 0.9), (1.0, 0.9, 1.4), (2.5, 2.0, 3.0)])
+def test_readings_that_scatter_more_than_usual_widen_what_is_said(scatter: float, least: float, most: float) -> None:
+    own = frame(FM)
+    worked = Worked(own, "antenna", off(own, "antenna", 0.02, -0.01, 0.0, 0.0), sd_hz=1e4)
+    calm = worked.belief().circuits["antenna"].noise
+    for sign in (1.0, -1.0, -1.0, 1.0):
+        worked.look(90e6, 98e6, 106e6, error_hz=scatter * 1e4 * sign)
+    noise = worked.belief().circuits["antenna"].noise
+    assert calm == pytest.approx(1.0)  # nothing was read yet
+    assert least <= noise <= most
