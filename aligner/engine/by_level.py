@@ -9,6 +9,8 @@ right. Looks at the level cost no touch, so they are taken wherever they tell, a
 Where the meter's law is not known there are no falls: then counted turns must do.
 """
 
+import numpy as np
+
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Peak, Point, Read, Touch
 from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, movables, standing_of
@@ -28,6 +30,8 @@ LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a level that will not tell more."""
 EVEN = 0.674
 """Standard errors that hold half of all errors: within these it is more likely right than not."""
+HARDLY = 0.1
+"""In tolerances: what a better balance must promise to be worth two more touches."""
 MOST_ALONE = 2
 """Peaks between the usual places after which a balance with one adjuster left will not come nearer."""
 MOST_TOUCHES = 7
@@ -77,7 +81,7 @@ def _next(scene: Scene) -> Ask | None:
         onward = past_the_peak(scene, touches, LEAST_TRUST if look is None else WELL_TRUSTED)
     if onward is not None or look is not None:
         return onward or look
-    name = _choice(scene, touches)
+    name = None if _no_nearer(scene, touches) else _choice(scene, touches)
     return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=not touches)
 
 
@@ -86,6 +90,17 @@ def _as_it_was_left(scene: Scene) -> bool:
     own = scene.bench.ledger.of_step(scene.step.id)
     moved = max(scene.bench.last_move(c) for c in (scene.step.circuit, scene.belief.frame.oscillator))
     return bool(touches_of(scene)) and moved <= 2 * own[-1].seq
+
+
+def _no_nearer(scene: Scene, touches: list[Entry]) -> bool:
+    """Whether both ends were just peaked, the circuit is within tolerance, and the best balance hardly better."""
+    if scene.standing.worst > 1.0 or len(touches) < 2 or not all(isinstance(e.ask, Peak) for e in touches[-2:]):
+        return False
+    if _visit(touches[-1]) == _visit(touches[-2]):
+        return False
+    goal = goal_of(scene.belief, scene.targets)
+    left = scene.circuit.hz(goal.z_hz, scene.plan.everything.settings) - goal.wanted_hz
+    return scene.standing.worst - float(np.max(np.abs(left / goal.tolerance_hz))) < HARDLY
 
 
 def _alone(scene: Scene, touched: Entry) -> bool:

@@ -12,7 +12,7 @@ from aligner.procedure.model import TrackingStep
 
 _GRID = 9
 _WAYS = {"volts": "stage-voltage"}
-_BEYOND = 2.0
+_BEYOND = 1.4
 
 
 def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
