@@ -6,10 +6,17 @@ import sys
 TURN_S = 5e-4
 """The longest [s] that a thread which computes keeps the interpreter from the screen; the usual is ten times this."""
 
+SELDOM = (3_000, 50, 50)
+"""Young objects before a round over them (1 ms); such rounds before a larger, and larger ones before a full round.
+
+What is loaded in mid-job, with the first fit, would else set off full rounds of 20 to 60 ms.
+"""
+
 
 def hurry() -> None:
     """Short turns for all threads; and no garbage is collected while the first screen is loaded."""
     sys.setswitchinterval(TURN_S)
+    gc.set_threshold(*SELDOM)
     gc.disable()
 
 
