@@ -17,6 +17,7 @@ from aligner.errors import CircuitError
 MOST_POLES = 8
 """More resonators than that no strip for one signal has (common practice, no source)."""
 _PLACE_SD = 2.0  # [half widths]: resonators far outside the pass-band do nothing
+_ENOUGH = 1e-5  # of the squares and of the unknowns: criteria closer than that are alike
 _HALF_SD = 1.0  # of the logarithm
 
 
@@ -58,7 +59,7 @@ def pole_candidate(hz: Array, levels: Array, sd_db: float, count: int, middle: t
         seen = _slopes(x, unknowns, count) / sd_db
         return np.vstack([seen, np.hstack([np.zeros((2 * count, 1)), np.diag(priors)])])
 
-    found = least_squares(residuals, _start(levels, count), jac=jacobian, method="lm")
+    found = least_squares(residuals, _start(levels, count), jac=jacobian, method="lm", ftol=_ENOUGH, xtol=_ENOUGH)
     best, response = np.asarray(found.x), built(np.asarray(found.x))
     left = level_db(response, hz) + best[0] - levels
     try:

@@ -41,6 +41,7 @@ _LEAST_FALL_DB = 1.5
 _COUPLING_SD = 1.0  # of ln(coupling): what is built lies between far under and far over critical
 _SKEW_SD = 0.1
 _ENOUGH = 1e-4  # of the squares: criteria closer than that are alike
+_WORSE = 2  # more poles in vain
 _TRIED = 2  # of the starts, those that lie nearest to the readings
 _AS_WELL = 4.0  # of the criterion: what explains the readings nearly as well
 _UNKNOWNS = ("reference", "centre", "quality", "coupling", "skew")
@@ -122,12 +123,26 @@ def fit_response(points: Points, sd_db: float = 0.2, kinds: tuple[Kind, ...] = K
     named = [(kind, skewed) for kind in kinds if kind != "poles" for skewed in (False, True)]
     fitted = [_fit(kind, hz, levels, sd_db, middle, skewed=skewed) for kind, skewed in named]
     if "poles" in kinds:
-        counts = range(1, min(MOST_POLES, (len(hz) - 2) // 2) + 1)
-        fitted += [pole_candidate(hz, levels, sd_db, count, middle) for count in counts]
+        fitted += _pole_candidates(hz, levels, sd_db, middle)
     candidates = sorted((one for one in fitted if one), key=lambda one: one.criterion)
     if not candidates:
         return CannotTell("no kind of circuit fits these readings; read the levels again", ())
     return _report(candidates, levels)
+
+
+def _pole_candidates(hz: Array, levels: Array, sd_db: float, middle: tuple[float, float]) -> list[Candidate]:
+    """With one pole, two and so on, until more of them no longer explain the readings better."""
+    found: list[Candidate] = []
+    for count in range(1, min(MOST_POLES, (len(hz) - 2) // 2) + 1):
+        one = pole_candidate(hz, levels, sd_db, count, middle)
+        found += [one] if one else []
+        if len(found) > _WORSE and min(map(_criterion, found[-_WORSE:])) > min(map(_criterion, found)):
+            break
+    return found
+
+
+def _criterion(one: Candidate) -> float:
+    return one.criterion
 
 
 def _lacking(points: Points) -> CannotTell | None:
@@ -198,7 +213,7 @@ def _fit(
     starts = _starts(names, float(levels.max()))
     near = sorted(starts, key=lambda start: float(np.sum(residuals(start) ** 2)))[:_TRIED]
     found = min(
-        (least_squares(residuals, start, bounds=bounds, ftol=_ENOUGH) for start in near),
+        (least_squares(residuals, start, bounds=bounds, ftol=_ENOUGH, xtol=_ENOUGH) for start in near),
         key=lambda one: float(one.cost),
     )
     try:
