@@ -15,7 +15,7 @@ from aligner.circuits.counter import (
 )
 from aligner.engine.asks import Point
 from aligner.estimate.events import Spot
-from aligner.procedure.model import Place, Procedure
+from aligner.procedure.model import Band, Place, Procedure
 
 COUNT_NOISE = 3e-6
 """Jitter of a counter beyond its last digit, relative."""
@@ -97,14 +97,28 @@ def instruments_of(procedure: Procedure) -> Instruments:
 def place_sd_hz(procedure: Procedure, band_id: str, point: Point, spot_hz: float) -> float | None:
     """How far off [Hz] a pointer or a voltmeter brings the set back to a point at `spot_hz`; None for other places.
 
-    A step along the whole scale, or of ln V over the tuning's range, is taken to be an even step of ln f (common
-    practice, no source): so a millivolt is worth four times as much at 2 V as at 8 V.
+    A step of ln V over the tuning's range is taken to be an even step of ln f (common practice, no source): so a
+    millivolt is worth four times as much at 2 V as at 8 V.
     """
     band, span = procedure.band_of(band_id), procedure.tuning.span
-    whole = spot_hz * math.log(band.high_hz / band.low_hz)
     if point.volts is not None and point.volts > 0.0 and procedure.tuning.by == "voltage" and span and min(span) > 0.0:
-        return _SETTING_V / point.volts * whole / math.log(max(span) / min(span))
-    return _SETTING_SCALE * whole if point.dial is not None or point.mark is not None else None
+        per_log_volt = math.log(band.high_hz / band.low_hz) / math.log(max(span) / min(span))
+        return _SETTING_V / point.volts * spot_hz * per_log_volt
+    on_scale = point.dial is not None or point.mark is not None
+    return _SETTING_SCALE * _whole_scale_hz(procedure.tuning.law, band, spot_hz) if on_scale else None
+
+
+def _whole_scale_hz(law: str | None, band: Band, spot_hz: float) -> float:
+    """What the whole scale would be worth [Hz] if it were all as it is at a place.
+
+    Straight-line frequency: the band. Straight-line capacitance: 1/f^2 goes evenly, so that df = f^3/2 d(1/f^2). A gang
+    of unknown law lies between them, about even in ln f (common practice, no source).
+    """
+    if law == "straight-frequency":
+        return band.high_hz - band.low_hz
+    if law == "straight-capacitance":
+        return 0.5 * spot_hz**3 * (band.low_hz**-2 - band.high_hz**-2)
+    return spot_hz * math.log(band.high_hz / band.low_hz)
 
 
 def point_of(place: Place) -> Point:
