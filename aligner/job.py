@@ -70,7 +70,8 @@ class Job:
         """A new job on the set of that name (or none), in a file of its own, under the procedure as it is now."""
         title = clean(procedure.title)
         head = Head(clean(name), procedure.name, title, procedure.text, clock(), __version__, taught)
-        return cls._begun(Journal.create(folder, head), procedure, engine, clock)
+        old = any(adjuster.taught for adjuster in procedure.adjusters)  # of the job that it was copied from
+        return cls._begun(Journal.create(folder, head), None if old else procedure, engine, clock)
 
     @classmethod
     def open(cls, path: Path, *, clock: Clock = time.time, engine: Engine | None = None) -> "Job":
@@ -85,7 +86,7 @@ class Job:
     @classmethod
     def _begun(cls, journal: Journal, procedure: Procedure | None, engine: Engine | None, clock: Clock) -> "Job":
         try:
-            return cls(journal, procedure or _procedure_of(journal), engine, clock)
+            return cls(journal, _taught(procedure or _procedure_of(journal), journal.head.taught), engine, clock)
         except BaseException:
             journal.close()
             raise
@@ -296,6 +297,15 @@ def _engine() -> Engine:
     from aligner.engine import run  # noqa: PLC0415
 
     return run
+
+
+def _taught(procedure: Procedure, taught: str) -> Procedure:
+    """The procedure with what other jobs taught; the module computes physics, so it is loaded only where it is used."""
+    if taught in ("", "{}"):
+        return procedure
+    from aligner.engine.taught import with_taught  # noqa: PLC0415 - see above
+
+    return with_taught(procedure, taught)
 
 
 def _procedure_of(journal: Journal) -> Procedure:

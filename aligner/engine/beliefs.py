@@ -91,7 +91,10 @@ def _effect(belief: Belief, circuit: CircuitBelief, name: str, targets: tuple[Ta
         return Believed(about, "its turns cannot be counted, so only readings tell where it stands")
     turn = turn_hz(belief, circuit, name, targets)
     if turn is None:
-        return Believed(about, "no counted turn of it yet: the first will tell what it does")
+        taught = handle.adjuster.taught
+        by = f"{taught.jobs} finished job{'s' if taught.jobs > 1 else ''}" if taught else ""
+        first = f"; {by} of this procedure taught about how much" if taught else ""
+        return Believed(about, f"no counted turn of it yet: the first will tell what it does{first}")
     hz, sd = turn
     target = target_for(handle.setting, targets)
     open_sense = sense_open(circuit, name)

@@ -131,11 +131,17 @@ def direction_of(setting: int, shift: float) -> Literal["more", "less"]:
 
 def amount_of(belief: Belief, adjuster: str, shift: float) -> Amount | None:
     """Turns with their standard error, where turns were counted before and have told the effect."""
-    effect = belief.effect(adjuster)
+    effect = belief.effect(adjuster) or _taught_effect(belief, adjuster)
     if effect is None or abs(effect[0]) < 2.0 * effect[1] or _sense_open(belief, adjuster):
         return None
     turns = shift / effect[0]
     return Amount(round(turns, 3), "turn", round(abs(turns) * effect[1] / abs(effect[0]) + 0.03, 3))
+
+
+def _taught_effect(belief: Belief, adjuster: str) -> tuple[float, float] | None:
+    """What other jobs taught of a turn, with its standard error; None where they taught nothing or no sense."""
+    taught = belief.frame.handles[adjuster].adjuster.taught
+    return (taught.sense * taught.per_turn, taught.spread * taught.per_turn) if taught and taught.sense else None
 
 
 def _sense_open(belief: Belief, adjuster: str) -> bool:

@@ -321,6 +321,9 @@ def _handle(procedure: Procedure, adjuster: Adjuster) -> Handle:
     if setting == SERIES:
         sense = -sense  # more capacitance in series is less elastance
     usual = -1 if (adjuster.kind == "brass-core") != (setting == SERIES) else 1  # a clockwise turn goes in
+    taught = adjuster.taught
+    if taught is not None:
+        return Handle(adjuster, setting, taught.per_turn, taught.spread, sense, sense or taught.sense or usual)
     return Handle(adjuster, setting, *_PER_TURN[setting], sense, sense or usual)
 
 

@@ -37,7 +37,10 @@ def open_job(
         procedure = read_procedure(_procedure_file(argument, jobs_folder))
         if by is not None:
             _demand_way(procedure, by)
-        job = Job.create(procedure, name or "", jobs_folder, clock=clock, engine=engine)
+        from aligner.journal.lessons import lessons_in  # noqa: PLC0415 - physics waits until a job begins
+
+        taught = lessons_in(jobs_folder, procedure)
+        job = Job.create(procedure, name or "", jobs_folder, clock=clock, engine=engine, taught=taught)
     try:
         if by is not None:
             _switch(job, by)

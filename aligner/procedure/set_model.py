@@ -59,6 +59,20 @@ class CoveragePoint:
 
 
 @dataclass(frozen=True, slots=True)
+class Taught:
+    """What other jobs taught of an adjuster, and how many they are.
+
+    per_turn: effect of a turn on its scaled setting [1]; spread: of its logarithm [1]; sense: of a clockwise turn,
+    0 where it was as often one as the other.
+    """
+
+    per_turn: float
+    spread: float
+    sense: int
+    jobs: int = 1
+
+
+@dataclass(frozen=True, slots=True)
 class Adjuster:
     """One thing to turn. travel [H or F] and turn [H or F a turn] as `does` says."""
 
@@ -71,6 +85,7 @@ class Adjuster:
     travel: tuple[float, float] | None = None
     rotation: Literal["more", "less"] | None = None  # what a clockwise turn gives
     turn: float | None = None
+    taught: Taught | None = None  # never from the file: frozen into a job when it begins
 
 
 @dataclass(frozen=True, slots=True)

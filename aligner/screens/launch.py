@@ -20,12 +20,19 @@ DEMO_NAME = "Virtual FM set"
 
 def begun(procedure: Path, name: str, folder: Path, choice: Choice) -> Guide:
     """The guide of a new job."""
-    return _guide(lambda: Job.create(read_procedure(procedure), name, folder), choice, fresh=True)
+    return _guide(lambda: _new(read_procedure(procedure), name, folder), choice, fresh=True)
 
 
 def copied(procedure: Procedure, name: str, folder: Path, choice: Choice) -> Guide:
     """The guide of a new job by a procedure that another job has kept, as it was then."""
-    return _guide(lambda: Job.create(procedure, name, folder), choice, fresh=True)
+    return _guide(lambda: _new(procedure, name, folder), choice, fresh=True)
+
+
+def _new(procedure: Procedure, name: str, folder: Path) -> Job:
+    """A new job that knows what finished ones of the folder taught; on the job's own thread, for it computes."""
+    from aligner.journal.lessons import lessons_in  # noqa: PLC0415 - physics must not delay the first screen
+
+    return Job.create(procedure, name, folder, taught=lessons_in(folder, procedure))
 
 
 def tour(folder: Path) -> Guide:
