@@ -7,6 +7,7 @@ set's own: there it stands where the set would receive the generator with that v
 readings of the resonance: look at the points, set each adjuster once to where the plan puts it, look again.
 """
 
+from aligner.engine.answers import Cannot
 from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
 from aligner.engine.bench import Bench, Outcome, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
@@ -110,18 +111,15 @@ def _unknown_pull(scene: Scene, last: Entry | None) -> Target | None:
     hz = last.ask.generator.hz
     target = Target(*received_spot(hz), hz, scene.targets[0].tolerance_hz)
     variance = 1.0 if column is None else float(scene.circuit.fit.covariance[column, column])
-    done = _looks_at(scene, target) or (scene.step.id, "wand", target.point) in scene.bench.ledger.unreadable
-    return None if done or variance < _VAGUE_PULL**2 else target
+    return None if _looks_at(scene, target) or variance < _VAGUE_PULL**2 else target
 
 
 def _untested(scene: Scene) -> list[Target]:
     """Points whose error is not known well enough, and that were not looked at often enough since the last touch."""
-    quantity = "wand" if scene.way == "wand" else "volts"
-    out = {t for t in scene.targets if (scene.step.id, quantity, t.point) in scene.bench.ledger.unreadable}
     rows = zip(scene.targets, scene.standing.errors_hz, scene.standing.sd_hz, strict=True)
     vague = [t for t, error, sd in rows if _vague(t, abs(float(error)), float(sd))]
     most = LOOKS[scene.way] if scene.standing.worst <= 1.0 or scene.way != "wand" else 1
-    left = [t for t in vague if t not in out and _looks_at(scene, t) < most]
+    left = [t for t in vague if _looks_at(scene, t) < most and not _nothing_there(scene, t)]
     return sorted(left, key=lambda t: _looks_at(scene, t))
 
 
@@ -133,10 +131,19 @@ def _vague(target: Target, error_hz: float, sd_hz: float) -> bool:
 
 
 def _looks_at(scene: Scene, target: Target) -> int:
-    """How often a place was looked at since the last movement of the circuit."""
+    """How often a place was looked at since the last movement of the circuit, even where there was nothing to see."""
+    return len(_looks(scene, target))
+
+
+def _nothing_there(scene: Scene, target: Target) -> bool:
+    """Whether there was nothing to see at a place as the circuit stands now: an adjuster may bring it back."""
+    return any(isinstance(e.answer, Cannot) for e in _looks(scene, target))
+
+
+def _looks(scene: Scene, target: Target) -> list[Entry]:
     last = scene.bench.last_move(scene.step.circuit)
-    looks = [e.ask for e in scene.bench.ledger.of_step(scene.step.id) if 2 * e.seq > last]
-    return sum(isinstance(ask, Wand | Read) and ask.circuit != "" and ask.point == target.point for ask in looks)
+    entries = [e for e in scene.bench.ledger.of_step(scene.step.id) if 2 * e.seq > last]
+    return [e for e in entries if isinstance(e.ask, Wand | Read) and e.ask.circuit and e.ask.point == target.point]
 
 
 def _touch(scene: Scene, last: Entry | None) -> Peak | Touch | None:
