@@ -108,3 +108,15 @@ def test_the_set_with_three_bands_runs_by_pipe_and_is_switched_in_mid_job(tmp_pa
     assert set(done["steps"].values()) <= {"held", "at-limit"}
     for band in ("mw", "lw", "sw"):
         assert done["steps"][f"coverage-{band}"] == "held"
+
+
+@pytest.mark.parametrize("name", ["mw-fixed-rod", "fm-presets"])
+def test_a_rod_that_leads_and_presets_that_set_the_scale_are_worked_by_pipe(name: str, tmp_path: Path) -> None:
+    procedure = read_procedure(folder("procedures") / f"{name}.toml")
+    population = read_population(folder("demo_data") / "population.toml")
+    partner = Partner(procedure, VirtualSet(procedure, draw(procedure, population, SEED, 0), population, 0), tmp_path)
+    done = partner.work()
+    assert partner.problems == []
+    assert set(done["steps"].values()) == {"held"}
+    led = partner.states["coverage"].get("why", "")
+    assert ("the dial gives way" in led) == (name == "mw-fixed-rod")
