@@ -139,7 +139,8 @@ def held_ask(scene: Scene, name: str, scale: Scale) -> Touch | None:
     own = own_target(scene, name)
     settings = shift_alone(scene, scene.plan.chosen, name)
     places = np.linspace(*scale.ends_hz, _PLACES)
-    hz = scene.circuit.hz(places, settings) - own.spot.hz
+    z = scene.belief.places_hz(tuple(received_spot(float(x))[0] for x in places))
+    hz = scene.circuit.hz(z, settings) - own.spot.hz
     crossed = np.nonzero(np.diff(np.sign(hz)) != 0)[0]
     if not len(crossed):
         return None

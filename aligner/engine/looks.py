@@ -10,7 +10,7 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import PEAK_PLAIN, instruments_of
 from aligner.estimate.events import Sighted, Spot, Wanded
 from aligner.estimate.frame import USUAL_Q
-from aligner.procedure.model import CoverageStep, Procedure
+from aligner.procedure.model import Band, CoverageStep, Procedure
 
 _TRENDS = {
     ("up", "down"): (0.015, 0.015),
@@ -50,7 +50,7 @@ def common_volts(entries: tuple[Entry, ...], hz: float, since: int, before: int 
 
 @dataclass(frozen=True, slots=True)
 class Scale:
-    """Which place on the scale [Hz] belongs to which tuning voltage [V]: where both are known, and smooth in between.
+    """Which frequency [Hz] the set receives with which tuning voltage [V]: where both are known, and smooth in between.
 
     ln f over ln(V + 0.7 V) is nearly straight for a junction diode; the curve through the known pairs is a polynomial.
     """
@@ -93,7 +93,7 @@ class Scale:
 
 
 def scale_of(procedure: Procedure, step: str, entries: tuple[Entry, ...], before: int | None = None) -> Scale | None:
-    """The scale of voltages of a step's band: its coverage points, its range at the ends, and every common voltage."""
+    """What the set receives at which voltage, in a step's band: as counted, as covered, and by every common voltage."""
     band = procedure.band_of(getattr(procedure.step(step), "band", ""))
     pairs: dict[float, float] = {}
     for other in procedure.steps:
@@ -103,6 +103,8 @@ def scale_of(procedure: Procedure, step: str, entries: tuple[Entry, ...], before
         pairs |= {min(procedure.tuning.span): band.low_hz, max(procedure.tuning.span): band.high_hz}
     for entry in entries:
         ask, answer = entry.ask, entry.answer
+        if (before is None or entry.seq < before) and _of_band(procedure, entry, band):
+            pairs |= _counted(procedure, entry)
         if isinstance(ask, Read) and ask.quantity == "volts" and not ask.circuit and isinstance(answer, Reading):
             hz, known = ask.point.received, before is None or entry.seq < before
             if hz is not None and known and band.low_hz <= hz <= band.high_hz and answer.value > 0.0:
@@ -114,8 +116,26 @@ def scale_of(procedure: Procedure, step: str, entries: tuple[Entry, ...], before
     return Scale(tuple(math.log(v + _JUNCTION_V) for v, _ in rows), tuple(math.log(hz) for _, hz in rows))
 
 
+def _of_band(procedure: Procedure, entry: Entry, band: Band) -> bool:
+    step = "" if entry.ask is None else getattr(procedure.step(entry.ask.step), "band", "")
+    return procedure.band_of(step) == band
+
+
+def _counted(procedure: Procedure, entry: Entry) -> dict[float, float]:
+    """What the set truly received [Hz] at a tuning voltage [V] where the oscillator was counted."""
+    ask, answer = entry.ask, entry.answer
+    quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity if isinstance(ask, Read) else ""
+    if not isinstance(ask, Read | Touch) or quantity != "frequency" or not isinstance(answer, Reading):
+        return {}
+    if ask.point.volts is None:
+        return {}
+    own = instruments_of(procedure).oscillator_hz(answer.value)
+    offset = procedure.intermediate_hz if procedure.oscillator == "above" else -procedure.intermediate_hz
+    return {ask.point.volts: own - offset}
+
+
 def stage_event(procedure: Procedure, entry: Entry, entries: tuple[Entry, ...]) -> Sighted | None:
-    """Where a stage stands: at the place that its own voltage belongs to, it resonates at the generator's frequency."""
+    """Where a stage stands: tuned to where its own voltage belongs, it would resonate at the generator's frequency."""
     ask, answer = entry.ask, entry.answer
     quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity if isinstance(ask, Read) else ""
     if not isinstance(ask, Read | Touch) or quantity != "volts" or not isinstance(answer, Reading):
@@ -125,7 +145,7 @@ def stage_event(procedure: Procedure, entry: Entry, entries: tuple[Entry, ...]) 
         return None
     hz, place = ask.generator.hz, scale.hz(answer.value)
     sd = math.hypot(PEAK_PLAIN * hz / (procedure.circuit(ask.circuit).q or USUAL_Q), _SCALE_DOUBT * (place - hz))
-    return Sighted(2 * entry.seq + 1, ask.circuit, Spot(place, "dial"), hz, sd)
+    return Sighted(2 * entry.seq + 1, ask.circuit, Spot(round(place), "received"), hz, sd)
 
 
 def wand_side(procedure: Procedure, answer: WandSeen) -> int:
