@@ -324,11 +324,17 @@ def _foreign(procedure: Procedure, event: Event, circuit: str) -> bool:
 
 
 def _stops(live: tuple[Entry, ...]) -> Iterator[Stop]:
+    stood: dict[str, bool] = {}  # adjusters that stand at an end they have met already
     for entry in live:
         ask, answer = entry.ask, entry.answer
-        if isinstance(ask, Touch | Peak) and isinstance(answer, Cannot) and answer.why == "end-of-travel":
+        if not isinstance(ask, Touch | Peak) or not isinstance(answer, Reading | Cannot):
+            continue
+        turns = turns_of(ask, answer)
+        still = turns == 0.0 and stood.get(ask.adjuster, False)
+        stood[ask.adjuster] = isinstance(answer, Cannot) and answer.why == "end-of-travel"
+        if stood[ask.adjuster] and not still:
             toward = ask.direction if isinstance(ask, Touch) else None
-            yield Stop(2 * entry.seq + 1, ask.adjuster, toward or "", turns_of(ask, answer) or 0.0)
+            yield Stop(2 * entry.seq + 1, ask.adjuster, toward or "", turns or 0.0)
 
 
 def _ways(procedure: Procedure, live: tuple[Entry, ...]) -> dict[str, str]:

@@ -12,7 +12,7 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.touches import Plan, amount_of, direction_of, place_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
-from aligner.estimate.best import Goal, Movable, best_of
+from aligner.estimate.best import Best, Goal, Movable, best_of
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
@@ -108,6 +108,32 @@ def peak_targets(belief: Belief, circuit: str, goal: Goal, targets: tuple[Target
     return tuple(Target(*received_spot(hz), hz, tolerance) for hz in ends)
 
 
+def _stood_still(scene: Scene, adjuster: str, target: Target) -> bool:
+    """Whether at its last peak there the adjuster stood at its end already and did not turn at all."""
+    here = [
+        e
+        for e in touches_of(scene)
+        if isinstance(e.ask, Peak) and (e.ask.adjuster, e.ask.point) == (adjuster, target.point)
+    ]
+    ends = [isinstance(e.answer, Cannot) and e.answer.why == "end-of-travel" for e in here]
+    return len(ends) > 1 and all(ends[-2:]) and not getattr(here[-1].answer, "turns", None)
+
+
+def crossing_of(scene: Scene, own: Target, best: Best) -> Target:
+    """The place nearest an adjuster's own point where the circuit, as it shall be, stands right on the generator."""
+    low, high = min(t.spot.hz for t in scene.targets), max(t.spot.hz for t in scene.targets)
+    hz = np.linspace(low, high, _CURVE)
+    z = scene.belief.places_hz(tuple(received_spot(float(x))[0] for x in hz))
+    error = scene.circuit.hz(z, best.settings) - hz
+    crossed = np.nonzero(np.diff(np.sign(error)) != 0)[0]
+    if not len(crossed):
+        return own
+    nearest = min(crossed, key=lambda n: abs(hz[n] - own.spot.hz))
+    share = error[nearest] / (error[nearest] - error[nearest + 1])
+    at = round_hz(float(hz[nearest] + share * (hz[nearest + 1] - hz[nearest])), high - low)
+    return Target(*received_spot(at), at, own.tolerance_hz)
+
+
 def round_hz(hz: float, span_hz: float) -> float:
     """Rounded to a number that a person can set on a generator: about a two-hundredth of the span."""
     step = 10.0 ** np.floor(np.log10(span_hz / 100.0))
@@ -129,7 +155,9 @@ def to_peak(scene: Scene, circuit: CircuitBelief, name: str, target: Target) -> 
 
 
 def spent(scene: Scene, movable: Movable, target: Target) -> bool:
-    """Whether an adjuster can surely no longer go where its peak at a target lies."""
+    """Whether an adjuster can no longer go where its peak at a target lies: it was tried twice, or that is sure."""
+    if _stood_still(scene, movable.adjuster, target):
+        return True
     if movable.up > SPENT and movable.down < -SPENT:
         return False
     shifts = [to_peak(scene, circuit, movable.adjuster, target) for circuit in (scene.circuit, *scene.circuit.others)]
