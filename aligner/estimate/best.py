@@ -14,6 +14,7 @@ _NEWTON_ROUNDS = 4
 _STILL = 1e-6  # a step of the settings, in scaled terms, that changes nothing
 _ALIKE = 1e-4  # of the strongest: a combination of adjusters that moves so little moves nothing by itself
 _NOUGHT = 1e-9  # of a tolerance
+_SINGULAR = 1e-14  # choices of places that are as good as one place
 _MOST_PLACES = 12  # of many, those that the plain least squares leave farthest off
 _LONGEST = 0.5  # a step of the settings, in scaled terms
 
@@ -120,7 +121,10 @@ def _minimax(errors: Array, jacobian: Array) -> Array:
     rows = few[_choices(len(few), basis.shape[1] + 1)]
     uneven = left + 1e-9 * worst * np.cos(np.arange(len(left)))  # no choice is met without any error
     square = np.concatenate((basis[rows], uneven[rows][:, :, None]), axis=2)
-    balance = np.linalg.inv(square)[:, -1]
+    sound = np.abs(np.linalg.det(square)) > _SINGULAR * worst
+    if not sound.any():
+        return np.asarray(back @ plain)
+    rows, balance = rows[sound], np.linalg.inv(square[sound])[:, -1]
     level = 1.0 / np.sum(np.abs(balance), axis=1)
     hardest = int(np.argmax(level))
     met = level[hardest] * np.sign(balance[hardest]) - left[rows[hardest]]

@@ -81,7 +81,7 @@ def falls_of(given: Given, circuit: str) -> list[Fallen]:
 
 
 def widths_of(fall_db: float) -> float:
-    """|Q x| [1] at which the level has fallen so far [dB]."""
+    """|Q x| [1] at which the level has fallen by fall_db [dB]."""
     return float(np.sqrt(10.0 ** (min(max(fall_db, 0.0), _DEEPEST_DB) / 10.0) - 1.0))
 
 
@@ -154,7 +154,7 @@ def open_sides(
         events and columns
     blocks : sequence of FallBlock
         the falls of each circuit
-    known : mapping of int to int
+    known : mapping of int to int [1]
         sides [1] by seq that are known already
     mean, covariance : Array [1]
         the unknowns of that solution, shapes (q,) and (q, q)

@@ -35,7 +35,9 @@ HANDLE_ARRAYS = {
     "aligner/engine/curves_tracking.py",
     "aligner/engine/doubt.py",
     "aligner/engine/looking_touches.py",
+    "aligner/engine/past_peak.py",
     "aligner/engine/peaking.py",
+    "aligner/engine/shared.py",
     "aligner/engine/touches.py",
     "aligner/engine/tracking.py",
 }
