@@ -34,14 +34,22 @@ def level_at(mhz: float) -> str:
     return read_back(f'{{ point = "{mhz} MHz", quantity = "level", within = "0.5 dB" }}')
 
 
-def test_a_level_is_compared_with_the_peak_that_was_made_there() -> None:
-    talk = Conversation(read(BY_LEVEL + level_at(103.6)))  # where the engine sets the trimmer of this set
-    talk.work_until(lambda ask: ask.step == "final")
-    (*_, peak) = [
-        entry.answer.value
+def peaks_of(talk: Conversation) -> list[tuple[float, float]]:
+    """Where something was peaked on the level [Hz], and what was read there [dB]."""
+    return [
+        (entry.ask.generator.hz, entry.answer.value)
         for entry in talk.history.entries
-        if isinstance(entry.ask, Peak) and isinstance(entry.answer, Reading) and entry.ask.point.received == 103.6e6
+        if isinstance(entry.ask, Peak) and isinstance(entry.answer, Reading) and entry.ask.generator is not None
     ]
+
+
+def test_a_level_is_compared_with_the_peak_that_was_made_there() -> None:
+    before = Conversation(read(BY_LEVEL))
+    before.work_to_the_end()
+    place_hz, _ = peaks_of(before)[-1]
+    talk = Conversation(read(BY_LEVEL + level_at(place_hz / 1e6)))
+    talk.work_until(lambda ask: ask.step == "final")
+    peak = [db for hz, db in peaks_of(talk) if hz == place_hz][-1]
     talk.say(Reading(peak - 0.8))
     assert talk.report("final").state == "at-limit"
     assert talk.report("final").error == pytest.approx(-0.8, abs=0.05)
