@@ -140,6 +140,8 @@ def stage_event(procedure: Procedure, entry: Entry, entries: tuple[Entry, ...]) 
     quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity if isinstance(ask, Read) else ""
     if not isinstance(ask, Read | Touch) or quantity != "volts" or not isinstance(answer, Reading):
         return None
+    if not procedure.bands:  # a strip alone has no circuit that is tuned
+        return None
     scale = scale_of(procedure, ask.step, entries, entry.seq) if ask.circuit and ask.generator is not None else None
     if scale is None or ask.generator is None or answer.value <= 0.0:
         return None
