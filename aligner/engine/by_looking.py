@@ -15,7 +15,6 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.looking_touches import crossing, held_ask, onward, others_of, own_target, shift_alone
 from aligner.engine.looks import common_volts, scale_of
-from aligner.engine.past_peak import past_the_peak
 from aligner.engine.peaking import SPENT, Scene, peak_ask, spent, touches_of
 from aligner.engine.touches import place_words, plan_for
 from aligner.estimate.belief import Belief
@@ -61,7 +60,7 @@ def work(
     own = goal_of(belief, targets)
     plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=SPARED)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
-    if standing.worst_at(SAFE) <= 1.0 and not _worth(scene):
+    if standing.worst_at(SAFE) <= 1.0 and not _worth(scene) and not _untested(scene):
         return Outcome(report_of(step, standing, "held", ""))
     ask = _next(scene)
     if ask is not None:
@@ -69,6 +68,19 @@ def work(
     if standing.worst_at(LIKELY) <= 1.0:
         return Outcome(report_of(step, standing, "held", "as far as this way of seeing can tell"))
     return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
+
+
+def first_look(bench: Bench, step: TrackingStep, targets: tuple[Target, ...]) -> Wand | None:
+    """A wand test of a point before anything of the circuit is turned, on a meter that only tells up from down.
+
+    Then a wand tells the side, and nothing of the distance: the rest is left to peaks and turns.
+    """
+    entries = bench.ledger.of_step(step.id)
+    tested = {e.ask.point for e in entries if isinstance(e.ask, Wand)}
+    if any(isinstance(e.ask, Touch | Peak) for e in entries):
+        return None
+    left = [t for t in targets if t.point not in tested]
+    return _wand_of(bench, step, left[0]) if left else None
 
 
 def _worth(scene: Scene) -> bool:
@@ -82,8 +94,8 @@ def _next(scene: Scene) -> Ask | None:
     last = touches[-1] if touches else None
     pull = _unknown_pull(scene, last)
     if pull is not None:
-        return _wand_ask(scene, pull)
-    ahead = onward(scene, last) if scene.bench.instruments.in_db else past_the_peak(scene, touches)
+        return _wand_of(scene.bench, scene.step, pull)
+    ahead = onward(scene, last)
     if ahead is not None and _still_there(scene, last):
         return ahead
     untested = _untested(scene)
@@ -106,7 +118,7 @@ def _unknown_pull(scene: Scene, last: Entry | None) -> Target | None:
     column = scene.circuit.fit.layout.wand.get(scene.step.circuit)
     if scene.way != "wand" or last is None or not isinstance(last.ask, Peak) or last.ask.generator is None:
         return None
-    if not scene.bench.instruments.in_db or not _still_there(scene, last) or not scene.plan.order:
+    if not _still_there(scene, last) or not scene.plan.order:
         return None
     hz = last.ask.generator.hz
     target = Target(*received_spot(hz), hz, scene.targets[0].tolerance_hz)
@@ -115,9 +127,9 @@ def _unknown_pull(scene: Scene, last: Entry | None) -> Target | None:
 
 
 def _untested(scene: Scene) -> list[Target]:
-    """Points whose error is not known well enough, and that were not looked at often enough since the last touch."""
+    """Points whose error is not known well enough, or only supposed, and not looked at often enough since a touch."""
     rows = zip(scene.targets, scene.standing.errors_hz, scene.standing.sd_hz, strict=True)
-    vague = [t for t, error, sd in rows if _vague(t, abs(float(error)), float(sd))]
+    vague = [t for t, error, sd in rows if _vague(t, abs(float(error)), float(sd)) or _unseen(scene, t)]
     most = LOOKS[scene.way] if scene.standing.worst <= 1.0 or scene.way != "wand" else 1
     left = [t for t in vague if _looks_at(scene, t) < most and not _nothing_there(scene, t)]
     return sorted(left, key=lambda t: _looks_at(scene, t))
@@ -128,6 +140,13 @@ def _vague(target: Target, error_hz: float, sd_hz: float) -> bool:
     inside = error_hz <= target.tolerance_hz
     doubtful = inside and error_hz + SAFE * sd_hz > target.tolerance_hz
     return doubtful or sd_hz > max(VAGUE * target.tolerance_hz, ROUGH * error_hz)
+
+
+def _unseen(scene: Scene, target: Target) -> bool:
+    """Whether a circuit that is believed right was neither peaked nor looked at there since it was moved."""
+    touches = touches_of(scene)
+    peaked = bool(touches) and isinstance(touches[-1].ask, Peak) and touches[-1].ask.point == target.point
+    return scene.standing.worst <= 1.0 and not peaked and not _looks_at(scene, target)
 
 
 def _looks_at(scene: Scene, target: Target) -> int:
@@ -173,7 +192,7 @@ def _held(scene: Scene, name: str) -> Touch | None:
 def _look_ask(scene: Scene, target: Target) -> Wand | Read:
     """The look at a point by the way of seeing that is in force; common voltages before those of the stage."""
     if scene.way == "wand":
-        return _wand_ask(scene, target)
+        return _wand_of(scene.bench, scene.step, target)
     since = scene.bench.last_move(scene.belief.frame.oscillator)
     entries = scene.bench.ledger.entries
     unread = [t for t in scene.targets if common_volts(entries, t.spot.hz, since) is None and _common(scene, t)]
@@ -202,17 +221,17 @@ def _common(scene: Scene, target: Target) -> bool:
     return (scene.step.id, "volts", target.point) not in scene.bench.ledger.unreadable
 
 
-def _wand_ask(scene: Scene, target: Target) -> Wand:
+def _wand_of(bench: Bench, step: TrackingStep, target: Target) -> Wand:
     hz = show(target.spot.hz, "Hz")
     return Wand(
         id=0,
-        step=scene.step.id,
+        step=step.id,
         text=(
             f"Set {place_words(target)}, generator to {hz}. Read the level with no wand, then with the ferrite end and "
-            f"with the brass end in the coil of {scene.step.circuit}; turn nothing. Never in the oscillator's coil."
+            f"with the brass end in the coil of {step.circuit}; turn nothing. Never in the oscillator's coil."
         ),
         why="Ferrite raises the level where more inductance is wanted, brass where less; by how much tells how far.",
-        circuit=scene.step.circuit,
+        circuit=step.circuit,
         point=target.point,
-        generator=scene.bench.generator(target.spot.hz),
+        generator=bench.generator(target.spot.hz),
     )

@@ -13,14 +13,14 @@ from aligner.estimate.frame import USUAL_Q
 from aligner.procedure.model import Band, CoverageStep, Procedure
 
 _TRENDS = {
-    ("up", "down"): (0.015, 0.015),
-    ("down", "up"): (-0.015, 0.015),
-    ("up", "same"): (0.008, 0.008),
-    ("same", "up"): (-0.008, 0.008),
+    ("up", "down"): (0.045, 0.04),
+    ("down", "up"): (-0.045, 0.04),
+    ("up", "same"): (0.03, 0.04),
+    ("same", "up"): (-0.03, 0.04),
     ("down", "down"): (0.0, 0.004),
-    ("down", "same"): (-0.003, 0.004),
-    ("same", "down"): (0.003, 0.004),
-    ("same", "same"): (0.0, 0.006),
+    ("down", "same"): (-0.004, 0.005),
+    ("same", "down"): (0.004, 0.005),
+    ("same", "same"): (0.0, 0.1),
 }
 """Where a circuit lies, and its standard error, in parts of the frequency, by which way ferrite and brass sent the
 level: ferrite up means that more inductance is wanted, so that the circuit is too high; both down means right (common

@@ -21,14 +21,15 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     targets = targets_of(bench, step)
     own = goal_of(belief, targets)
     way = way_of(bench, step)
-    if way in ("wand", "stage-voltage"):
-        goals = (goal_of(belief, balanced_targets(bench, step)), own)
+    if way == "resonance":
+        goals = (goal_of(belief, band_targets(bench, step)), own)
+        return by_reading.work(bench, step, belief, targets, goals, passed=passed)
+    goals = (goal_of(belief, balanced_targets(bench, step)), own)
+    if way == "stage-voltage" or (way == "wand" and bench.instruments.in_db):
         return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
-    if way == "level":
-        goals = (goal_of(belief, balanced_targets(bench, step)), own)
-        return by_level.work(bench, step, belief, targets, goals, passed=passed)
-    goals = (goal_of(belief, band_targets(bench, step)), own)
-    return by_reading.work(bench, step, belief, targets, goals, passed=passed)
+    outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
+    look = by_looking.first_look(bench, step, targets) if way == "wand" else None
+    return outcome if look is None or outcome.ask is None else replace(outcome, ask=look)
 
 
 def way_of(bench: Bench, step: TrackingStep) -> str:
