@@ -140,8 +140,8 @@ def test_a_persons_own_procedure_comes_before_a_shipped_one(tmp_path: Path) -> N
         ("fm-varacter", 'There is no procedure of the name "fm-varacter"; did you mean "fm-varactor"?'),
         ("nowhere.toml", 'There is no procedure file "nowhere.toml"; check the path.'),
         ("../fm-varactor", 'There is no procedure file "../fm-varactor"; check the path.'),
-        ("", 'There is no procedure of the name ""; known here: fm-gang-ratio, fm-varactor'),
-        ("a\x1b[2Jb", 'There is no procedure of the name "ab"; known here: fm-gang-ratio, fm-varactor'),
+        ("", 'There is no procedure of the name ""; known here: fm-gang-ratio, fm-presets, fm-varactor'),
+        ("a\x1b[2Jb", 'There is no procedure of the name "ab"; known here: fm-gang-ratio, fm-presets, fm-varactor'),
         ("nul\0.toml", 'There is no procedure file "nul.toml"; check the path.'),
     ],
 )
