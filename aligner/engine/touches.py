@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 
 from aligner.engine.asks import Aim, Amount, Touch
-from aligner.engine.bench import Bench, Target, movables
+from aligner.engine.bench import SURE, Bench, Target, movables
 from aligner.engine.hand_words import read_manner, turn_words
 from aligner.engine.shared import spared
 from aligner.estimate.belief import Belief, CircuitBelief
@@ -113,7 +113,7 @@ def touch_ask(
         id=0,
         step=step,
         text=f"{_text(adjuster, target, aim, way)}{read_manner(bench, adjuster, direction)}",
-        why=_why(plan, circuit, target, now, hz),
+        why=_why(plan, circuit, target, now, hz, float(circuit.sd_hz(z)[0])),
         adjuster=name,
         circuit=circuit.frame.id,
         point=target.point,
@@ -208,11 +208,14 @@ def way_words(adjuster: Adjuster, direction: str) -> str:
     return f"{words[0] if more else words[1]} for {direction} {what}"
 
 
-def _why(plan: Plan, circuit: CircuitBelief, target: Target, now_hz: float, aim_hz: float) -> str:
+def _why(plan: Plan, circuit: CircuitBelief, target: Target, now_hz: float, aim_hz: float, sd_hz: float) -> str:
     """One sentence with the numbers."""
     miss = now_hz - target.wanted_hz
     way = "high" if miss > 0 else "low"
+    doubt = show(SURE * sd_hz, "Hz", target.tolerance_hz / 20.0)
     off = f"It stands about {show(abs(miss), 'Hz', target.tolerance_hz / 20.0)} too {way} here"
+    if abs(miss) < target.tolerance_hz < abs(miss) + SURE * sd_hz:
+        off += f", give or take {doubt}, which may be more than the {show(target.tolerance_hz, 'Hz')} allowed"
     if len(plan.order) > 1:
         rest = " and ".join(plan.order[1:])
         beyond = show(abs(aim_hz - target.wanted_hz), "Hz", target.tolerance_hz / 20.0)
@@ -220,4 +223,4 @@ def _why(plan: Plan, circuit: CircuitBelief, target: Target, now_hz: float, aim_
         final = show(target.wanted_hz, "Hz", target.tolerance_hz / 20.0)
         return f"{off}; stop {beyond} {side} the final {final}, because {rest} will take it the rest of the way."
     left = show(plan.chosen.worst * target.tolerance_hz, "Hz", target.tolerance_hz / 20.0)
-    return f"{off}; after this touch the greatest error of {circuit.frame.id} should be about {left}."
+    return f"{off}; after this touch the greatest error of {circuit.frame.id} should be about {left} (± {doubt})."
