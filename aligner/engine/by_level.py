@@ -178,7 +178,7 @@ def _peak_target(scene: Scene, name: str) -> Target:
         return own
     unseen = [t for t in usable if t.spot not in scene.bench.seen_since(scene.step.circuit, -1)]
     alone = best_of(scene.circuit, goal_of(scene.belief, scene.targets), tuple(m for m in rows if m.adjuster == name))
-    return unseen[0] if unseen else crossing_of(scene, own, alone)
+    return unseen[0] if unseen else crossing_of(scene, own, alone.settings) or own
 
 
 def _ended(scene: Scene, movable: Movable, usable: tuple[Target, ...]) -> bool:

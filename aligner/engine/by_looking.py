@@ -13,9 +13,9 @@ from aligner.engine.bench import Bench, Outcome, Target, goal_of, movables, stan
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
-from aligner.engine.looking_touches import crossing, held_ask, onward, others_of, own_target, shift_alone
+from aligner.engine.looking_touches import held_ask, onward, others_of, own_target, shift_alone
 from aligner.engine.looks import common_volts, scale_of
-from aligner.engine.peaking import SPENT, Scene, peak_ask, spent, touches_of
+from aligner.engine.peaking import SPENT, Scene, crossing_of, peak_ask, spent, touches_of
 from aligner.engine.touches import place_words, plan_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, best_of
@@ -172,7 +172,7 @@ def _touch(scene: Scene, last: Entry | None) -> Peak | Touch | None:
     names = [a for a in scene.plan.order if abs(scene.plan.chosen.shifts[a]) > SPENT]
     for name in sorted(names, key=lambda a: a == just):
         best = scene.plan.chosen if others_of(scene, name) else best_of(scene.circuit, scene.plan.goal, (rows[name],))
-        target = crossing(scene, name, shift_alone(scene, best, name))
+        target = crossing_of(scene, own_target(scene, name), shift_alone(scene, best, name))
         if target is None and scene.way == "stage-voltage":
             held = _held(scene, name)
             if held is not None:

@@ -14,7 +14,7 @@ from aligner.engine.bench import Target
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.looks import Scale
-from aligner.engine.peaking import Scene, round_hz
+from aligner.engine.peaking import Scene
 from aligner.engine.touches import amount_of, direction_of, place_words, target_for, way_words
 from aligner.estimate.best import Best
 from aligner.estimate.falls import widths_of
@@ -27,7 +27,6 @@ LEAST_FALL_DB = 0.3
 """A smaller fall lies in the meter's own doubt."""
 MOST_FALL_DB = 24.0
 """How far the skirts of a circuit are trusted to be those of a single tuned one."""
-_CURVE = 61
 _PLACES = 121
 _HALF_V = 0.005
 
@@ -45,22 +44,6 @@ def shift_alone(scene: Scene, best: Best, name: str) -> Array:
 def own_target(scene: Scene, name: str) -> Target:
     """The end of the step's points where an adjuster does most."""
     return target_for(scene.belief.frame.handles[name].setting, scene.targets)
-
-
-def crossing(scene: Scene, name: str, settings: Array) -> Target | None:
-    """The place nearest an adjuster's own point where the circuit, moved by `settings`, stands on the generator."""
-    own = own_target(scene, name)
-    low, high = min(t.spot.hz for t in scene.targets), max(t.spot.hz for t in scene.targets)
-    hz = np.linspace(low, high, _CURVE)
-    z = scene.belief.places_hz(tuple(received_spot(float(x))[0] for x in hz))
-    error = scene.circuit.hz(z, settings) - hz
-    crossed = np.nonzero(np.diff(np.sign(error)) != 0)[0]
-    if not len(crossed):
-        return None
-    nearest = min(crossed, key=lambda n: abs(hz[n] - own.spot.hz))
-    share = error[nearest] / (error[nearest] - error[nearest + 1])
-    at = round_hz(float(hz[nearest] + share * (hz[nearest + 1] - hz[nearest])), high - low)
-    return Target(*received_spot(at), at, own.tolerance_hz)
 
 
 def left_by_doubt(scene: Scene, name: str) -> float:

@@ -12,7 +12,8 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.touches import Plan, amount_of, direction_of, place_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
-from aligner.estimate.best import Best, Goal, Movable, best_of
+from aligner.estimate.best import Goal, Movable, best_of
+from aligner.estimate.ladder import Array
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
@@ -119,15 +120,15 @@ def _stood_still(scene: Scene, adjuster: str, target: Target) -> bool:
     return len(ends) > 1 and all(ends[-2:]) and not getattr(here[-1].answer, "turns", None)
 
 
-def crossing_of(scene: Scene, own: Target, best: Best) -> Target:
-    """The place nearest an adjuster's own point where the circuit, as it shall be, stands right on the generator."""
+def crossing_of(scene: Scene, own: Target, settings: Array) -> Target | None:
+    """The place nearest an adjuster's own point where the circuit, moved by `settings`, stands on the generator."""
     low, high = min(t.spot.hz for t in scene.targets), max(t.spot.hz for t in scene.targets)
     hz = np.linspace(low, high, _CURVE)
     z = scene.belief.places_hz(tuple(received_spot(float(x))[0] for x in hz))
-    error = scene.circuit.hz(z, best.settings) - hz
+    error = scene.circuit.hz(z, settings) - hz
     crossed = np.nonzero(np.diff(np.sign(error)) != 0)[0]
     if not len(crossed):
-        return own
+        return None
     nearest = min(crossed, key=lambda n: abs(hz[n] - own.spot.hz))
     share = error[nearest] / (error[nearest] - error[nearest + 1])
     at = round_hz(float(hz[nearest] + share * (hz[nearest + 1] - hz[nearest])), high - low)
