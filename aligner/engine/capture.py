@@ -2,8 +2,9 @@
 
 The hands-free rule is strict: a value taken too early is a wrong entry that nobody typed. It serves touches with
 an aim that can be read, never plain readings. It arms only after a value since the ask was shown lay outside the aim: a
-circuit that already stands inside is the person's to confirm. It takes only when every value of the last HOLD_S lies
-inside and stands still. A window that was stopped by a key must leave the aim again before it arms.
+circuit that already stands inside is the person's to confirm. It takes only when no value of the last HOLD_S has left
+the aim (see `LEAVES`), the middle of them lies truly inside, and they stand still. A window that was stopped by a key
+must leave the aim again before it arms.
 """
 
 import math
@@ -12,6 +13,7 @@ from dataclasses import dataclass, replace
 
 from aligner.engine.answers import Seen
 from aligner.engine.asks import Aim, Ask, Touch
+from aligner.engine.gauge import LEAVES
 
 HOLD_S = 1.5
 """How long the values must lie inside the aim and stand still [s]."""
@@ -45,7 +47,7 @@ class Window:
         if not math.isfinite(sample.value) or sample.at_s <= newest:
             return self
         kept = tuple(old for old in self.samples if old.at_s >= sample.at_s - KEEP_S)
-        outside = isinstance(ask, Touch) and not _inside(ask.aim, sample.value)
+        outside = isinstance(ask, Touch) and _has_left(ask.aim, sample.value)
         return Window((*kept, sample), self.armed or outside)
 
     def stopped(self) -> "Window":
@@ -84,7 +86,8 @@ def capture(ask: Ask, window: Window) -> Captured | NotYet:
     last = _last(inside, HOLD_S)
     if not _still(last, ask.aim.within):
         return NotYet("still moving", 0.0)
-    return _captured(last)
+    taken = _captured(last)
+    return taken if _inside(ask.aim, taken.value) else NotYet("at the edge of the aim: a hair more")
 
 
 def settled(window: Window, resolution: float, span_s: float = 1.0) -> Captured | NotYet:
@@ -109,6 +112,10 @@ def _inside(aim: Aim, value: float) -> bool:
     return abs(value - aim.value) <= aim.within
 
 
+def _has_left(aim: Aim, value: float) -> bool:
+    return abs(value - aim.value) > LEAVES * aim.within
+
+
 def _unbroken(samples: tuple[Sample, ...]) -> tuple[Sample, ...]:
     """The newest samples without a long silence between two of them."""
     start = len(samples) - 1
@@ -118,11 +125,13 @@ def _unbroken(samples: tuple[Sample, ...]) -> tuple[Sample, ...]:
 
 
 def _newest_inside(aim: Aim, samples: tuple[Sample, ...]) -> tuple[Sample, ...]:
-    """The unbroken run of newest samples that lie inside the aim; empty where the newest does not."""
+    """The unbroken run of newest samples that have not left the aim since the first of them came inside."""
     unbroken = _unbroken(samples) if samples else ()
     start = len(unbroken)
-    while start > 0 and _inside(aim, unbroken[start - 1].value):
+    while start > 0 and not _has_left(aim, unbroken[start - 1].value):
         start -= 1
+    while start < len(unbroken) and not _inside(aim, unbroken[start].value):
+        start += 1
     return unbroken[start:]
 
 

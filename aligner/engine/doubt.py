@@ -30,7 +30,7 @@ def doubt_of(bench: Bench, band: str, ask: Ask, answer: Answer) -> str:
         return _wild_levels(answer)
     quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity
     if isinstance(ask, Touch) and quantity in ("frequency", "resonance"):
-        return _missed(ask, value, stopped=isinstance(answer, Cannot))
+        return _missed(bench, ask, value, stopped=isinstance(answer, Cannot))
     if quantity in ("frequency", "resonance") and not isinstance(ask, Touch):
         return _unbelievable(bench, band, ask, value, quantity)
     if quantity == "level" and not isinstance(bench.procedure.step(ask.step), ImageStep | TrapStep):
@@ -67,7 +67,7 @@ def _unbelievable(bench: Bench, band: str, ask: Read | Peak, value: float, quant
         return ""
     near = bench.instruments.displayed_hz(expected) if quantity == "frequency" else expected
     said = f"it should lie near {show(near, 'Hz', near / 1e4)}, and {show(value, 'Hz')} is far from that"
-    return said + _likely(value, near)
+    return said + _likely(bench, value, near)
 
 
 def _as_shown(bench: Bench, hz: float, quantity: str) -> str:
@@ -75,17 +75,18 @@ def _as_shown(bench: Bench, hz: float, quantity: str) -> str:
     return show(near, "Hz", near / 1e4)
 
 
-def _missed(ask: Touch, value: float, *, stopped: bool) -> str:
+def _missed(bench: Bench, ask: Touch, value: float, *, stopped: bool) -> str:
     off = abs(value - ask.aim.value)
     allowed = _AT_END if stopped else 0.02
     if off <= max(_MISSED * ask.aim.within, allowed * abs(ask.aim.value)):
         return ""
     aim = show(ask.aim.value, "Hz", ask.aim.within)
-    return f"the aim is {aim}, and {show(value, 'Hz')} is far from it{_likely(value, ask.aim.value)}"
+    return f"the aim is {aim}, and {show(value, 'Hz')} is far from it{_likely(bench, value, ask.aim.value)}"
 
 
-def _likely(value: float, near: float) -> str:
-    found = slips(value, near, "Hz")
+def _likely(bench: Bench, value: float, near: float) -> str:
+    counter = bench.procedure.counter
+    found = slips(value, near, "Hz", prescaler=counter.prescaler if counter.shows == "divided" else 1)
     return f"; perhaps {found[0].text}" if found else ""
 
 

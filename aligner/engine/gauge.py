@@ -17,6 +17,9 @@ LEAST_SCALE = 20.0
 LONGEST_SCALE = 2000.0
 """The longest scale, in half widths: beyond it the last part of the way would shrink out of sight."""
 
+LEAVES = 1.2
+"""Once inside, a value has left only beyond so many half widths: at the edge it would flip with the last digit."""
+
 Way = Literal["up", "down", "there"]
 Turn = Literal["more", "less"]
 
@@ -49,7 +52,9 @@ class Unaimed:
     value: float
 
 
-def gauge(ask: Ask, live_value: float, start_value: float | None = None) -> Gauge | Unaimed:
+def gauge(
+    ask: Ask, live_value: float, start_value: float | None = None, *, was_inside: bool = False
+) -> Gauge | Unaimed:
     """The gauge of `live_value`; `start_value` is what was read when the ask was shown, and sets the scale."""
     if not isinstance(ask, Touch) or not math.isfinite(live_value):
         return Unaimed(live_value)
@@ -57,7 +62,7 @@ def gauge(ask: Ask, live_value: float, start_value: float | None = None) -> Gaug
     off = live_value - aim.value
     scale = _scale(aim, off, live_value if start_value is None else start_value)
     position = math.copysign(_place(abs(off) / _half_width(aim), scale), off)
-    inside = abs(off) <= aim.within
+    inside = abs(off) <= aim.within * (LEAVES if was_inside else 1.0)
     way: Way = "there" if inside else "down" if off > 0 else "up"
     return Gauge(
         value=live_value,

@@ -40,25 +40,30 @@ class Slip:
     text: str
 
 
-def slips(value: float, near: float, unit: UnitName = "Hz", within: float | None = None) -> tuple[Slip, ...]:
+def slips(
+    value: float, near: float, unit: UnitName = "Hz", within: float | None = None, *, prescaler: int = 1
+) -> tuple[Slip, ...]:
     """Likely meanings of a value where about `near` was expected, the nearest first; none where the value is near.
 
     within: how far from `near` a meaning may lie, in the same unit; a tenth of `near` unless given.
+    prescaler: what the counter divides by, where it shows the divided frequency.
     """
     reach = _NEAR * abs(near) if within is None else within
     if not (math.isfinite(value) and math.isfinite(near)) or abs(value - near) <= min(reach, _SWAP_NEAR * abs(near)):
         return ()
-    found = [] if abs(value - near) <= reach else _scaled(value, near, unit, reach)
+    found = [] if abs(value - near) <= reach else _scaled(value, near, unit, reach, prescaler)
     if not found:
         found = _swapped(value, near, min(reach, _SWAP_NEAR * abs(near)))
     found.sort(key=lambda pair: abs(pair[0] - near))
     return tuple(Slip(meant, f"{show(meant, unit)}: {how}") for meant, how in dict(found).items())
 
 
-def _scaled(value: float, near: float, unit: UnitName, reach: float) -> list[tuple[float, str]]:
+def _scaled(value: float, near: float, unit: UnitName, reach: float, prescaler: int) -> list[tuple[float, str]]:
     if abs(value) > _HUGE:
         return []
     rows = _FACTORS + (_HARMONICS if unit == "Hz" else ())
+    if unit == "Hz" and prescaler > 1:
+        rows += ((Fraction(1, prescaler), "what was typed is the oscillator itself, and this counter divides it"),)
     meant = [(float(Fraction(value) * factor), how) for factor, how in rows] + [
         (-value, "the sign was left out or added")
     ]

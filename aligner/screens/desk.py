@@ -65,6 +65,8 @@ class Desk:
     message: str = ""
     pending: int = 0  # answers that are not kept yet
     hands_free: bool = True
+    put_away: str = ""  # the digest of the history whose questioned answer was put away
+    pressed: tuple[str, float] = ("", -math.inf)  # the newest key, and when [s]
 
     @property
     def ask(self) -> Ask | None:
@@ -148,11 +150,18 @@ class Desk:
 
     @property
     def doubt(self) -> Question | None:
-        """What can be done with an answer that stands questioned."""
+        """What can be done with an answer that stands questioned; None once the question was put away."""
+        if self.put_away == self.history.digest:
+            return None
+        counter = self.procedure.counter
+        return about_doubt(self.doubted, self.near(), self.unit, counter.prescaler if counter.shows == "divided" else 1)
+
+    @property
+    def doubted(self) -> Answer | None:
+        """The answer that stands questioned, also when the question was put away."""
         if self.survey is None or not self.survey.doubt:
             return None
-        doubted = next((entry.answer for entry in reversed(self.history.entries) if entry.doubt), None)
-        return about_doubt(doubted, self.near(), self.unit)
+        return next((entry.answer for entry in reversed(self.history.entries) if entry.doubt), None)
 
     def near(self) -> float | None:
         """About what the open ask will read."""

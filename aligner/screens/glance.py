@@ -115,8 +115,12 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
         columns=columns,
         bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
         hand=_hand(asked, shown.way, shown.turn, paper),
-        amount=_hold_words(desk, paper) or _amount(desk, asked),
+        amount=_hold_words(desk, paper) or _edge_words(shown) or _amount(desk, asked),
     )
+
+
+def _edge_words(shown: Gauge) -> str:
+    return "At the edge of the aim: a hair more" if shown.inside and abs(shown.off) > shown.within else ""
 
 
 def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, paper: Paper) -> Glance:

@@ -82,7 +82,7 @@ class Guide(Screen[str]):
             if event.key == "q":
                 self._close()
             return
-        self._carry_out(press(self.desk, event.key, event.character))
+        self._carry_out(press(self.desk, event.key, event.character, event.time))
 
     def on_paste(self, event: events.Paste) -> None:
         """Pasted text goes into the entry line and waits for Enter."""

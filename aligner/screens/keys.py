@@ -1,8 +1,12 @@
 """What each key does on the guide: commands while the entry line is empty, editing while it is not."""
 
-from aligner.engine.answers import Done, Note, SetAside
-from aligner.engine.asks import Confirm, Peak, Touch
-from aligner.engine.capture import NotYet
+import math
+
+import msgspec
+
+from aligner.engine.answers import Answer, Cannot, Done, Note, Reading, SetAside
+from aligner.engine.asks import Confirm, Peak, Read, Touch
+from aligner.engine.capture import NotYet, newest
 from aligner.engine.order import ways_on
 from aligner.errors import QuantityError
 from aligner.screens.commands import by_key
@@ -13,13 +17,21 @@ from aligner.screens.questions import (
     about_correction,
     about_end,
     about_no_reading,
+    about_other,
     about_step,
     about_undo,
     about_way,
 )
+from aligner.screens.stream import Stream
 
 FINE, COARSE = 1 / 8, 8.0
 """What Shift and Control make of the turn of an arrow key."""
+
+BOUNCE_S = 0.25
+"""A key that comes again sooner was not meant twice, and confirms nothing [s]."""
+
+FAR = 0.003
+"""A typed reading so far from what the instrument shows, as a part of it, is asked about."""
 
 _SCREENS = {"help", "leave", "theme", "zoom", "curves", "next", "where", "known", "plain", "file"}
 """Commands that only a screen can carry out."""
@@ -27,8 +39,10 @@ _SCREENS = {"help", "leave", "theme", "zoom", "curves", "next", "where", "known"
 _MOVES = {"left": -1, "right": 1, "home": -10_000, "end": 10_000}
 
 
-def press(desk: Desk, key: str, character: str | None) -> list[Effect]:
-    """One key; what follows from it."""
+def press(desk: Desk, key: str, character: str | None, at_s: float = math.inf) -> list[Effect]:
+    """One key, pressed then [s]; what follows from it."""
+    if _bounced(desk, key, at_s):
+        return []
     desk.message = ""
     if desk.waiting:
         return [Do("leave")] if key == "q" else []
@@ -39,6 +53,8 @@ def press(desk: Desk, key: str, character: str | None) -> list[Effect]:
     if character and character in STARTERS and desk.ask is not None:
         desk.line = Line().typed(character)
         return []
+    if key == "escape":
+        _put_away(desk)
     command = by_key(key)
     name = command.name if command else ""
     return [] if _stops_hold(desk, name) else run(desk, name, key)
@@ -82,10 +98,28 @@ def _stops_hold(desk: Desk, name: str) -> bool:
     return True
 
 
+def _put_away(desk: Desk) -> None:
+    if desk.doubt is not None:
+        desk.put_away = desk.history.digest
+        desk.message = "Put away: what was asked is still open, and the log keeps what was questioned."
+
+
+def _bounced(desk: Desk, key: str, at_s: float) -> bool:
+    """Whether a key that has just opened a question came again by itself."""
+    before, before_s = desk.pressed
+    desk.pressed = key, at_s
+    asked = desk.question is not None or (desk.stream is not None and desk.stream.left_here)
+    return asked and key == before and at_s - before_s < BOUNCE_S
+
+
 def _replied(desk: Desk, question: Question, key: str) -> list[Effect]:
-    desk.question = None
-    answer = question.keys.get(key)
-    return desk.send(answer, question.times) if answer is not None else []
+    if key == "escape":
+        desk.question = None
+    elif key in question.keys:
+        return desk.send(question.keys[key], question.times)
+    else:
+        desk.message = "One of these keys answers:"
+    return []
 
 
 def _edited(desk: Desk, key: str, character: str | None) -> list[Effect]:
@@ -116,10 +150,25 @@ def _entered(desk: Desk) -> list[Effect]:
     if desk.ask is None:
         return []
     try:
-        return desk.send(understood(text, desk.ask, desk.near(), bare=desk.bare()).answer)
+        answer = understood(text, desk.ask, desk.near(), bare=desk.bare()).answer
     except QuantityError as error:
         desk.message = str(error)
         return []
+    desk.question = _beside(desk, answer)
+    return [] if desk.question is not None else desk.send(answer)
+
+
+def _beside(desk: Desk, typed: Answer) -> Question | None:
+    """The question which is meant, where the instrument beside it shows something else than was typed."""
+    stream, unit = desk.stream, desk.unit
+    if stream is None or stream.live is None or not desk.reads_live or unit not in {"Hz", "V"}:
+        return None
+    taken = newest(stream.window)
+    if not isinstance(typed, Reading) or not isinstance(desk.ask, Read | Touch) or isinstance(taken, NotYet):
+        return None
+    if abs(typed.value - taken.value) <= max(FAR * abs(taken.value), 6 * stream.resolution):
+        return None
+    return about_other(typed, msgspec.structs.replace(typed, value=taken.value, seen=taken.seen), unit)
 
 
 def _correct(desk: Desk, text: str) -> list[Effect]:
@@ -166,16 +215,39 @@ def _taken(desk: Desk) -> list[Effect]:
         return [Do("leave")]
     if isinstance(ask, Confirm):
         return desk.send(Done())
-    if desk.turnable and (stream.live is None or not desk.reads_live or desk.warming):
+    if _says_it_again(desk):
+        desk.put_away, desk.message = "", "Enter does not answer this."
+    elif desk.turnable and (stream.live is None or not desk.reads_live or desk.warming):
         return [Do("rehearse")]  # its owner is asked where no instrument shows it, and to wait while it warms up
-    if not desk.reads_live:
+    elif not desk.reads_live:
         desk.message = "Type the reading, then Enter."
-        return []
+    elif stream.untouched and not stream.left_here:
+        stream.left_here = True
+        desk.message = "Nothing was turned yet, and this is not the aim: Enter again takes it as left here."
+    else:
+        return _taken_live(desk, stream)
+    return []
+
+
+def _taken_live(desk: Desk, stream: Stream) -> list[Effect]:
     taken = stream.by_key()
     if isinstance(taken, NotYet):
         desk.message = f"{taken.reason[0].upper()}{taken.reason[1:]}. Enter again takes it as it is."
         return []
     return desk.send(stream.reading(taken, counted=desk.counted))
+
+
+def _says_it_again(desk: Desk) -> bool:
+    """Whether Enter would only repeat what stands questioned, or answer a question that it was not offered for."""
+    doubted, live = desk.doubted, desk.stream.live if desk.stream else None
+    if doubted is None or desk.ask is None:
+        return False
+    value = doubted.reading if isinstance(doubted, Cannot) else getattr(doubted, "value", None)
+    if value is None or live is None or not desk.reads_live:
+        return desk.doubt is not None
+    from aligner.engine.doubt import agrees  # noqa: PLC0415 - numbers are slow to load, and nothing is doubted before
+
+    return agrees(desk.ask, Reading(value), Reading(live))
 
 
 def _write(desk: Desk, name: str) -> None:

@@ -70,7 +70,8 @@ def room_for(desk: Desk, columns: int, rows: int) -> Room:
     place = "; ".join(part for part in (asked.place, spot) if part)
     if rows < 30:
         place = ""  # the ask says it in its own words, and rows are few
-    why = f"Why: {asked.why}" if asked.why else ""
+    asks_back = desk.question is not None or desk.doubt is not None
+    why = f"Why: {asked.why}" if asked.why and not (asks_back and rows < 30) else ""
     shown = cut(ask, columns, most)
     return Room(shown, cut(place, columns, 2), cut(why, columns, 3 if shown.count("\n") < 3 else 2))
 
@@ -130,21 +131,16 @@ def entry_row(desk: Desk, columns: int) -> str:
 
 def note_row(desk: Desk, source_message: str) -> str:
     """A question, a doubt, or what went wrong: the most urgent of them."""
-    if desk.question is not None:
-        return desk.question.text
-    if desk.message:
-        return desk.message
     doubt = desk.doubt
+    if desk.question is not None:
+        return f"{desk.message} {desk.question.text}".strip()
     if doubt is not None and desk.survey is not None:
-        return f"Questioned: {desk.survey.doubt}"
-    return source_message
+        return f"{desk.message} Questioned: {desk.survey.doubt}   {doubt.text}".strip()
+    return desk.message or source_message
 
 
 def foot_row(desk: Desk, columns: int) -> str:
     """The keys that matter now."""
-    doubt = desk.doubt
-    if doubt is not None and desk.question is None:
-        return doubt.text[:columns]
     if desk.writing or desk.line.text:
         return _WRITING[:columns]
     kind = desk.seen.asked.kind if desk.seen and desk.seen.asked else ""

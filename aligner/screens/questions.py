@@ -7,7 +7,7 @@ import msgspec
 from aligner.engine.answers import Answer, Cannot, GoTo, Reading, SwitchWay, Undo, WandSeen
 from aligner.engine.asks import Ask, Peak, Touch
 from aligner.engine.history import Entry, History, undoable, undone
-from aligner.quantity import UnitName, show, slips
+from aligner.quantity import Slip, UnitName, show, slips
 from aligner.screens.log import entry_words, turned_something
 
 _DIGITS = 9
@@ -15,7 +15,7 @@ _DIGITS = 9
 
 @dataclass(frozen=True, slots=True)
 class Question:
-    """What is asked, and the answer that each key gives; every other key drops the question."""
+    """What is asked, and the answer that each key gives; Esc drops the question, every other key leaves it."""
 
     text: str
     keys: dict[str, Answer]
@@ -30,9 +30,9 @@ def about_undo(history: History) -> Question | str:
         return "There is nothing to take back."
     words = f"Take back {entry_words(newest)}?"
     if turned_something(newest):
-        text = f"{words}  u: yes, the adjuster stays where it is   0: yes, and nothing had been turned   Esc: no"
-        return Question(text, {"u": Undo(), "0": Undo(moved=False)})
-    return Question(f"{words}  u: yes   Esc: no", {"u": Undo(), "enter": Undo()})
+        text = f"{words}  u or y: yes, the adjuster stays where it is   0: yes, and nothing had been turned   Esc: no"
+        return Question(text, {"u": Undo(), "y": Undo(), "0": Undo(moved=False)})
+    return Question(f"{words}  u or y: yes   Esc: no", {"u": Undo(), "y": Undo()})
 
 
 def about_correction(history: History, typed: str) -> Question | str:
@@ -48,7 +48,7 @@ def about_correction(history: History, typed: str) -> Question | str:
         words.append(f"This takes back the {len(back) - 1} after it, too: they are asked for again.")
     if turned:
         words.append("What hands have turned since stays turned.")
-    return Question(f"{' '.join(words)}  r: yes   Esc: no", {"r": Undo(), "enter": Undo()}, len(back))
+    return Question(f"{' '.join(words)}  r or y: yes   Esc: no", {"r": Undo(), "y": Undo()}, len(back))
 
 
 def about_end(ask: Ask | None, reading: float | None, turns: float | None, unit: UnitName | None) -> Question | str:
@@ -57,13 +57,13 @@ def about_end(ask: Ask | None, reading: float | None, turns: float | None, unit:
         return "End of travel belongs to an adjuster, and none is to be turned now."
     there = f", reading {show(reading, unit)}" if reading is not None and unit else ""
     end = Cannot("end-of-travel", reading, turns)
-    return Question(f"{ask.adjuster} at its end of travel{there}?  e: yes   Esc: no", {"e": end, "enter": end})
+    return Question(f"{ask.adjuster} at its end of travel{there}?  e or y: yes   Esc: no", {"e": end, "y": end})
 
 
 def about_no_reading() -> Question:
     """Whether there is really nothing to read."""
     none = Cannot("no-reading")
-    return Question("Nothing can be read here?  x: yes, find another way   Esc: no", {"x": none, "enter": none})
+    return Question("Nothing can be read here?  x or y: yes, find another way   Esc: no", {"x": none, "y": none})
 
 
 def about_way(ways: tuple[str, ...], step: str) -> Question | str:
@@ -88,21 +88,32 @@ def about_step(steps: tuple[str, ...]) -> Question | str:
     )
 
 
-def about_doubt(doubted: Answer | None, near: float | None, unit: UnitName | None) -> Question | None:
+def about_other(typed: Reading, live: Reading, unit: UnitName) -> Question:
+    """Which is meant where what was typed and what the instrument shows are far apart."""
+    values = show(typed.value, unit), show(live.value, unit)
+    text = f"{values[0]} was typed, and NOW shows {values[1]}."
+    return Question(f"{text}  y: take {values[1]}   i: {values[0]} is right   Esc: type again", {"y": live, "i": typed})
+
+
+def about_doubt(
+    doubted: Answer | None, near: float | None, unit: UnitName | None, prescaler: int = 1
+) -> Question | None:
     """What to do with a questioned answer; it may also simply be typed again."""
     if doubted is None:
         return None
     keys: dict[str, Answer] = {}
     parts = []
-    slip = slips(doubted.value, near, unit)[:1] if isinstance(doubted, Reading) and near is not None and unit else ()
-    for likely in slip:
+    found: tuple[Slip, ...] = ()
+    if isinstance(doubted, Reading) and near is not None and unit:
+        found = slips(doubted.value, near, unit, prescaler=prescaler)
+    for likely in found[:1]:
         keys["y"] = msgspec.structs.replace(doubted, value=likely.value)
         parts.append(f"y: I meant {show(likely.value, unit)}" if unit else "y: I meant that")
     if isinstance(doubted, Reading | WandSeen) or hasattr(doubted, "insist"):
         keys["i"] = msgspec.structs.replace(doubted, insist=True)
         kept = show(doubted.value, unit) if isinstance(doubted, Reading) and unit else "it"
         parts.append(f"i: {kept} is right")
-    return Question("   ".join([*parts, "or read and type it again"]), keys)
+    return Question("   ".join([*parts, "or read and type it again", "Esc: put this away"]), keys)
 
 
 def _can_go(entry: Entry) -> bool:

@@ -29,6 +29,8 @@ class Stream:
     turned: float = 0.0
     fingers: Fingers = field(default_factory=Fingers)
     pressed_early: bool = False
+    inside: bool = False
+    left_here: bool = False  # asked once whether the adjuster was left where it stood
     raising: float = 0.0  # the sense of turning that raised the reading, 0 while that is not seen
     _before: tuple[float, float] | None = None  # sense of the newest turn, and the reading before it
 
@@ -45,6 +47,8 @@ class Stream:
             self._before = None
         if self.start is None:
             self.start = self.live
+        shown = self.gauge()
+        self.inside = shown is not None and shown.inside
         if isinstance(self.ask, Peak):
             self.trace = (*self.trace[1 - LONGEST_TRACE :], sample.value)
             self.turns = (*self.turns[1 - LONGEST_TRACE :], self.turned)
@@ -65,12 +69,20 @@ class Stream:
         """The gauge of the newest value, where the ask has an aim that is read."""
         if self.live is None:
             return None
-        shown = gauge(self.ask, self.live, self.start)
+        shown = gauge(self.ask, self.live, self.start, was_inside=self.inside)
         return shown if isinstance(shown, Gauge) else None
 
     def best(self) -> Best | None:
         """The peak seen so far, for a peak."""
         return best_of(self.ask, self.trace, self.resolution) if isinstance(self.ask, Peak) else None
+
+    @property
+    def untouched(self) -> bool:
+        """Whether the reading lies outside of its aim, and still where it stood when the ask was shown."""
+        shown = self.gauge()
+        if shown is None or shown.inside or self.turned or self.start is None:
+            return False
+        return abs(shown.value - self.start) <= 3 * self.resolution
 
     @property
     def peak_is_moving(self) -> bool:

@@ -42,4 +42,5 @@ def about_file(typed: str, ask: Sweep) -> Question | str:
     low, high = sweep.points[0][0], sweep.points[-1][0]
     out = f", {sweep.left_out} rows left out" if sweep.left_out else ""
     words = f"{len(sweep.points)} points from {show(low, 'Hz')} to {show(high, 'Hz')} ({clean(sweep.taken, 60)}{out})"
-    return Question(f"Take {words}?  Enter: yes   Esc: no", {"enter": SweepSeen(sweep.points)})
+    taken = SweepSeen(sweep.points)
+    return Question(f"Take {words}?  Enter or y: yes   Esc: no", {"enter": taken, "y": taken})

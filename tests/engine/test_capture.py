@@ -51,7 +51,17 @@ def test_the_hold_fills_while_the_reading_stands_inside() -> None:
 
 
 def test_one_value_outside_starts_the_hold_anew() -> None:
-    assert not isinstance(capture(TOUCH, window(1200.0, *[1001.0] * 6, 1011.0, *[1001.0] * 6)), Captured)
+    assert not isinstance(capture(TOUCH, window(1200.0, *[1001.0] * 6, 1013.0, *[1001.0] * 6)), Captured)
+
+
+def test_at_the_edge_of_the_aim_the_last_digit_does_not_start_the_hold_anew() -> None:
+    taken = capture(TOUCH, window(1200.0, *[1010.0, 1011.0, 1010.0] * 4))
+    assert isinstance(taken, Captured)
+    assert taken.value == 1010.0
+
+
+def test_what_stands_for_the_most_part_beyond_the_edge_is_not_taken() -> None:
+    assert capture(TOUCH, window(1200.0, 1010.0, *[1011.0] * 8)) == NotYet("at the edge of the aim: a hair more")
 
 
 def test_a_reading_that_still_creeps_inside_the_aim_is_not_taken() -> None:

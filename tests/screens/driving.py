@@ -2,6 +2,7 @@
 
 import asyncio
 from collections.abc import Callable
+from itertools import pairwise
 
 from textual.pilot import Pilot
 from textual.widgets import Static
@@ -9,6 +10,7 @@ from textual.widgets import Static
 from aligner.screens.app import AlignerApp
 from aligner.screens.desk import Desk
 from aligner.screens.guide import Guide
+from aligner.screens.keys import BOUNCE_S
 
 AppPilot = Pilot[None]
 
@@ -36,7 +38,10 @@ async def shown_guide(pilot: AppPilot) -> tuple[Guide, Desk]:
 async def kept(pilot: AppPilot, desk: Desk, *keys: str) -> None:
     """Press those keys and wait until one more entry is on the disk and shown."""
     before = len(desk.history.entries)
-    await pilot.press(*keys)
+    for key, following in pairwise((*keys, "")):
+        await pilot.press(key)
+        if key == following:
+            await pilot.pause(1.2 * BOUNCE_S)
     await until(pilot, lambda: len(desk.history.entries) > before and not desk.waiting)
 
 
