@@ -197,7 +197,7 @@ class Bench:
         """Loss [dB] of the IF: the strip's, or flat within its width and steep outside (a maximally flat pair)."""
         parts = self.electrical.parts
         mixed = np.abs(oscillator_hz - generator_hz)  # on whichever side: that is why there is an image
-        if self.strip is not None:
+        if self.strip is not None and self.strip.selects:
             return self.strip.level_db(np.maximum(mixed, 1.0), self.positions())
         off = mixed - parts.intermediate
         width = self.instruments.population.fixed.meter.intermediate_width * parts.intermediate

@@ -91,9 +91,16 @@ class StripElectrical:
         off = _off(trap.winding, hz, positions, trap.winding.coil.quality)
         return _db((off - 1 + trap.depth) / off)
 
+    @property
+    def selects(self) -> bool:
+        """Whether it has a pass band of its own; a trap alone stands before a strip that is left as it is."""
+        return bool(self.strip.cans or self.strip.filters)
+
     def centre_hz(self, positions: Positions) -> float:
         """The geometric middle [Hz] of the half-power points, which circuits in tune share: the IF as it truly is."""
         nominal = self.strip.nominal
+        if not self.selects:
+            return nominal
         grid = nominal * np.linspace(1 - _REACH, 1 + _REACH, _POINTS)
         level = np.asarray(StripElectrical(self.strip).level_db(grid, positions)) + 0.0 * grid
         above = level - (float(level.max()) - _HALF_DB)

@@ -110,6 +110,21 @@ def test_the_middle_of_the_strip_is_the_filters_where_the_cans_are_broad(
     assert shifted.centre_hz(places) == pytest.approx(10.73e6, abs=1e3)
 
 
+def test_a_trap_alone_leaves_the_if_where_it_is(population: Population) -> None:
+    only = read_procedure(folder("procedures") / "sw-image.toml")
+    virtual = VirtualSet(only, draw(only, population, 20, 3), population, 5)
+    assert virtual.bench.strip is not None
+    assert not virtual.bench.strip.selects
+    assert virtual.bench.electrical.parts.intermediate == only.intermediate_hz
+    virtual.bench.settle_strip()
+    assert virtual.bench.electrical.parts.intermediate == only.intermediate_hz
+    generator_hz = 9e6
+    right = virtual.bench.intermediate_db(generator_hz, generator_hz + only.intermediate_hz)
+    beside = virtual.bench.intermediate_db(generator_hz, generator_hz + 1.05 * only.intermediate_hz)
+    assert float(right) == pytest.approx(0.0, abs=0.01)
+    assert float(beside) < -20.0
+
+
 def test_the_front_end_is_the_same_set_with_and_without_a_strip(full: Procedure, population: Population) -> None:
     front = draw(read_procedure(folder("procedures") / "fm-varactor.toml"), population, 20, 3)
     whole = draw(full, population, 20, 3)
