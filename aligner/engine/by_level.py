@@ -81,8 +81,16 @@ def _next(scene: Scene) -> Ask | None:
         onward = past_the_peak(scene, touches, LEAST_TRUST if look is None else WELL_TRUSTED)
     if onward is not None or look is not None:
         return onward or look
-    name = None if _no_nearer(scene, touches) else _choice(scene, touches)
+    name = None if _no_nearer(scene, touches) or _stood(scene, touches) else _choice(scene, touches)
     return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=not touches)
+
+
+def _stood(scene: Scene, touches: list[Entry]) -> bool:
+    """Whether the last two peaks, of two adjusters, turned nothing: without decibels more of them tell no more."""
+    last = touches[-2:]
+    turns = [e.answer.turns for e in last if isinstance(e.ask, Peak) and isinstance(e.answer, Reading)]
+    apart = len({_visit(e) for e in last}) > 1
+    return apart and turns == [0.0, 0.0] and not scene.bench.instruments.in_db
 
 
 def _as_it_was_left(scene: Scene) -> bool:
@@ -93,8 +101,12 @@ def _as_it_was_left(scene: Scene) -> bool:
 
 
 def _no_nearer(scene: Scene, touches: list[Entry]) -> bool:
-    """Whether both ends were just peaked, the circuit is within tolerance, and the best balance hardly better."""
-    if scene.standing.worst > 1.0 or len(touches) < 2 or not all(isinstance(e.ask, Peak) for e in touches[-2:]):
+    """Whether both ends were just peaked, the circuit is likely within tolerance and the best balance hardly better."""
+    if (
+        scene.standing.worst_at(EVEN) > 1.0
+        or len(touches) < 2
+        or not all(isinstance(e.ask, Peak) for e in touches[-2:])
+    ):
         return False
     if _visit(touches[-1]) == _visit(touches[-2]):
         return False
@@ -174,7 +186,7 @@ def _peak_target(scene: Scene, name: str) -> Target:
         return max(usable, key=lambda t: abs(t.spot.hz - own.spot.hz))
     rows = movables(scene.bench, scene.belief, scene.circuit)
     ended = [m for m in rows if m.adjuster != name and _ended(scene, m, usable)]
-    if not ended or len(rows) - len(ended) != 1:
+    if len(rows) - len(ended) != 1:
         return own
     unseen = [t for t in usable if t.spot not in scene.bench.seen_since(scene.step.circuit, -1)]
     alone = best_of(scene.circuit, goal_of(scene.belief, scene.targets), tuple(m for m in rows if m.adjuster == name))

@@ -5,9 +5,12 @@ from dataclasses import replace
 import numpy as np
 
 from aligner.engine import by_level, by_looking, by_reading
-from aligner.engine.bench import Bench, Outcome, Target, goal_of
+from aligner.engine.asks import Point, Read
+from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, standing_of
 from aligner.engine.instruments import received_spot
 from aligner.engine.tolerances import tolerance_hz
+from aligner.estimate.belief import Belief
+from aligner.estimate.events import Spot
 from aligner.procedure.model import TrackingStep
 
 _GRID = 9
@@ -24,12 +27,45 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     if way == "resonance":
         goals = (goal_of(belief, band_targets(bench, step)), own)
         return by_reading.work(bench, step, belief, targets, goals, passed=passed)
+    between = None if passed else _between(bench, step, belief, targets)
+    if between is not None:
+        standing = standing_of(belief.circuits[step.circuit], belief, targets)
+        return Outcome(
+            by_reading.report_of(step, standing, "to-do", "the oscillator is read between its points"), between
+        )
     goals = (goal_of(belief, balanced_targets(bench, step)), own)
     if way == "stage-voltage" or (way == "wand" and bench.instruments.in_db):
         return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
     outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
     look = by_looking.first_look(bench, step, targets) if way == "wand" else None
     return outcome if look is None or outcome.ask is None else replace(outcome, ask=look)
+
+
+def _between(bench: Bench, step: TrackingStep, belief: Belief, targets: tuple[Target, ...]) -> Read | None:
+    """The counter at a point that the oscillator was never seen near: a bend of its plates there would stay unseen.
+
+    Only on a scale: by voltage nobody knows which one belongs to a place that is not in the coverage.
+    """
+    oscillator = belief.circuits.get(belief.frame.oscillator)
+    if oscillator is None or bench.procedure.tuning.by != "gang":
+        return None
+    z = np.array([t.spot.hz for t in targets])
+    open_hz = 0.5 * oscillator.hz(z) * np.sqrt(np.maximum(np.diag(oscillator.unseen(z)), 0.0))
+    for target, sd in zip(targets, open_hz, strict=True):
+        point = Point(dial=target.spot.hz)
+        out = (step.id, "frequency", point) in bench.ledger.unreadable
+        if SURE * sd > by_reading.KNOWN * target.tolerance_hz and not out:
+            place = replace(target, spot=Spot(target.spot.hz, "dial"), point=point)
+            return Read(
+                id=0,
+                step=step.id,
+                text=by_reading.read_target_words(place, "frequency", oscillator.frame.id),
+                why=f"{step.circuit} is only as sure here as the oscillator, which was not read near this place yet.",
+                quantity="frequency",
+                circuit=oscillator.frame.id,
+                point=point,
+            )
+    return None
 
 
 def way_of(bench: Bench, step: TrackingStep) -> str:

@@ -7,7 +7,7 @@ import numpy as np
 
 from aligner.estimate.events import Event, Fallen, Moved, Seen, Sighted, Spot, Wanded
 from aligner.estimate.fit import Fit, fits_of, settings_at
-from aligner.estimate.frame import CircuitFrame, Frame
+from aligner.estimate.frame import CircuitFrame, Followed, Frame, following
 from aligner.estimate.ladder import COIL, Array, ladder, ladder_lny
 from aligner.estimate.layout import bend_kernel
 
@@ -152,10 +152,12 @@ def _belief_of(key: "_Key") -> Belief:
     frame, events = key.frame, key.events
     circuits: dict[str, CircuitBelief] = {}
     oscillator: CircuitBelief | None = None
+    read = {e.spot.hz for e in events if isinstance(e, Sighted) and e.circuit == frame.oscillator}
+    led = following(Followed(frame, tuple(sorted(read))))
     for group in _groups(frame):
         own = tuple(e for e in events if _concerns(frame, e, group))
         places = _places(oscillator, own, events)
-        fits = _cached_fits(_Key(frame, group, own, tuple(sorted(places.items()))))
+        fits = _cached_fits(_Key(led, group, own, tuple(sorted(places.items()))))
         for circuit in group:
             best, *others = (_believed(fit, circuit, own) for fit in fits)
             circuits[circuit] = replace(best, others=tuple(others))

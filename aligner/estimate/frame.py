@@ -42,6 +42,8 @@ class CircuitFrame:
     f_mid_hz [Hz] is F. start and spread (4,) are the prior of the settings, spread 0 where a setting does not exist.
     bend [1] is the prior standard deviation of the discrepancy in ln y, reach [1] its correlation length in
     ln z.
+    leader is the oscillator of a circuit that follows one, led_hz [Hz] the places where that was seen: what those leave
+    open of where the oscillator makes the other places lie, the circuit's own readings must bridge.
     carried (mean, spread) [1] is the prior of what a coil takes with it: of a rise in ln L, so much is added to the
     setting `carrier`, because a core or closer turns raise the coil's self-capacitance too.
     """
@@ -61,6 +63,8 @@ class CircuitFrame:
     law: Law
     q: float
     q_sd: float
+    leader: "CircuitFrame | None" = None
+    led_hz: tuple[float, ...] = ()
 
     def wanted_hz(self, z_hz: Array) -> Array:
         """The frequency [Hz] this circuit should have at the places z_hz [Hz], shape (n,)."""
@@ -132,6 +136,45 @@ def frame_of(procedure: Procedure, band_id: str, intermediate_hz: float) -> Fram
     oscillator = next((c.id for c in working if c.role == "oscillator"), "")
     handles = {a.id: _handle(procedure, a) for a in _working(procedure, circuits)}
     return Frame(circuits, handles, oscillator, intermediate_hz, band)
+
+
+@lru_cache(maxsize=64)
+def following(frame: "Followed") -> Frame:
+    """The frame with its signal circuits on an oscillator that was seen at some places.
+
+    Parameters
+    ----------
+    frame : Followed
+        the frame as its procedure gives it, and the places [Hz]
+
+    Returns
+    -------
+    Frame
+        the same, each signal circuit with its leader and the places [Hz]
+    """
+    whole = frame.frame
+    leader = whole.circuits.get(whole.oscillator)
+    if leader is None or whole.band.high_hz / whole.band.low_hz < _COMMON_LAW_RATIO:
+        return whole  # with one law for all, the circuits' discrepancies are against the oscillator's own
+    circuits = {
+        name: circuit if circuit.oscillator else replace(circuit, leader=leader, led_hz=frame.seen_hz)
+        for name, circuit in whole.circuits.items()
+    }
+    return replace(whole, circuits=circuits)
+
+
+@dataclass(frozen=True, eq=False)
+class Followed:
+    """A frame and the places [Hz] where its oscillator was seen; frames are compared by identity (they are cached)."""
+
+    frame: Frame
+    seen_hz: tuple[float, ...]
+
+    def __hash__(self) -> int:
+        return hash((id(self.frame), self.seen_hz))
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Followed) and self.frame is other.frame and self.seen_hz == other.seen_hz
 
 
 def _working(procedure: Procedure, circuits: Collection[str]) -> list[Adjuster]:

@@ -78,10 +78,13 @@ def _by_hz(spot: Spot) -> tuple[float, str]:
 def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
     """Prior covariance of the discrepancy between two lists of places: squared exponential.
 
+    A circuit that follows an oscillator is seen at places that this makes: what the oscillator leaves open of them adds
+    to the circuit's own discrepancy. Both run alike over the scale, so that it counts by the ratio of frequencies.
+
     Parameters
     ----------
     circuit : CircuitFrame [1]
-        gives width [1] and reach in ln z [1]
+        gives width [1] and reach in ln z [1], its leader and the places [Hz] where that was seen
     at_hz, to_hz : Array [Hz]
         places [Hz], shapes (n,) and (m,)
 
@@ -91,7 +94,22 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
         covariance of ln y [1], shape (n, m)
     """
     apart = np.log(at_hz[:, None] / to_hz[None, :]) / circuit.reach
-    return np.asarray(circuit.bend**2 * np.exp(-0.5 * apart * apart))
+    own = np.asarray(circuit.bend**2 * np.exp(-0.5 * apart * apart))
+    if circuit.leader is None:
+        return own
+    at, to = (circuit.leader.wanted_hz(z) / z for z in (at_hz, to_hz))
+    return np.asarray(own + at[:, None] * _left_open(circuit.leader, circuit.led_hz, at_hz, to_hz) * to[None, :])
+
+
+def _left_open(circuit: CircuitFrame, seen_hz: tuple[float, ...], at_hz: Array, to_hz: Array) -> Array:
+    """Covariance (n, m) [1] of a circuit's discrepancy between places [Hz] when it is known where it was seen."""
+    whole = bend_kernel(circuit, at_hz, to_hz)
+    if not seen_hz:
+        return whole
+    seen = np.array(seen_hz)
+    among = bend_kernel(circuit, seen, seen) + np.eye(len(seen)) * (_ROUGH * circuit.bend) ** 2
+    known = bend_kernel(circuit, at_hz, seen) @ np.linalg.solve(among, bend_kernel(circuit, seen, to_hz))
+    return np.asarray(whole - known)
 
 
 def whitener_of(circuit: CircuitFrame, spots: tuple[Spot, ...]) -> Array:
