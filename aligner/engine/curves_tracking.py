@@ -43,7 +43,7 @@ def tracking_curve(bench: Bench, step: CoverageStep | TrackingStep, ask: Touch |
     lines += [Line("tolerance", _pairs(received, sign * limit), "limit") for sign in (1.0, -1.0)]
     return Curve(
         name=step.id,
-        title=f"{step.title or step.id}: error of {step.circuit} over the band",
+        title=f"{step.title or step.id}: error over the frequency received",
         x_unit="Hz",
         y_unit="Hz",
         lines=tuple(lines),

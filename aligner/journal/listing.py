@@ -1,7 +1,9 @@
 """The list of jobs: what each is and how far it has come, read without computing anything."""
 
+import tomllib
 from dataclasses import dataclass
 from datetime import datetime
+from functools import lru_cache
 from pathlib import Path
 from typing import Final, TextIO
 
@@ -30,6 +32,7 @@ class Summary:
     changed: float = 0.0
     finished: bool = False
     step: str = ""
+    step_title: str = ""
     fault: str = ""
 
 
@@ -74,7 +77,20 @@ def _summary(path: Path) -> Summary:
         return Summary(path, job, fault=clean(str(error).removeprefix(f"{path}: ")))
     head = seen.head
     step = "" if seen.finished else seen.step
-    return Summary(path, job, head.name, head.title, seen.entries, head.created, seen.changed, seen.finished, step)
+    title = _step_title(head.procedure, step) if step else ""
+    times = head.created, seen.changed
+    return Summary(path, job, head.name, head.title, seen.entries, *times, seen.finished, step, title)
+
+
+@lru_cache(maxsize=32)
+def _step_title(procedure: str, step: str) -> str:
+    """The title of a step in a procedure's text; its id where that has none or cannot be read."""
+    try:
+        rows = tomllib.loads(procedure).get("step", [])
+    except tomllib.TOMLDecodeError:
+        rows = []
+    found = [row for row in rows if isinstance(row, dict) and row.get("id") == step] if isinstance(rows, list) else []
+    return clean(str(found[0].get("title") or step), _WIDEST) if found else step
 
 
 def _cells(row: Summary) -> tuple[str, ...]:

@@ -50,6 +50,7 @@ class Chart(Vertical):
         super().__init__(id="chart")
         self.curves: tuple[Curve, ...] = ()
         self._at = 0
+        self._step = ""
         self._digest: str | None = None
         self._asked: str | None = None
 
@@ -62,8 +63,16 @@ class Chart(Vertical):
         """The next curve."""
         self._at += 1
 
+    def restart(self) -> None:
+        """The first curve again: that of what is asked."""
+        self._at = 0
+
     def show(self, desk: Desk, paper: Paper) -> None:
         """Bind what there is; what the history tells is computed aside where it is not known yet."""
+        step = desk.ask.step if desk.ask is not None else ""
+        if step != self._step:
+            self._step = step
+            self.restart()
         self._compute_if_new(desk)
         live = peak_curve(desk)
         curves = (live, *self.curves) if live is not None else self.curves

@@ -99,19 +99,19 @@ def footer(names: tuple[str, ...], columns: int) -> str:
     return line
 
 
-def help_lines() -> tuple[tuple[str, str], ...]:
+def help_lines(*, jobs_first: bool = False) -> tuple[tuple[str, str], ...]:
     """Every key with what it does, and how a reading is typed; a heading has no key."""
+    jobs = (("", "IN THE LIST OF JOBS"), *((command.shown, command.help) for command in JOBS))
     typed = (
         ("digits", "Begin a reading: 98.412 MHz, 98,412M, 455k, -3 dB, or the bare number in the unit shown."),
         ("a, b", "A reading and the turns made: 12.3, 1 1/4 (clockwise; -1/4 is anticlockwise)."),
         ("wand", "Three levels (none ferrite brass): 10.2 11.4 9.0, or two signs: +- for up, down; = for same."),
-        ("Esc", "Empties the entry line, or drops a question."),
+        ("Esc", "Empties the entry line, drops a question, or puts away what stands questioned."),
     )
-    return (
+    guide = (
         ("", "WHILE A JOB IS OPEN, AND NOTHING IS TYPED"),
         *((command.shown, command.help) for command in GUIDE),
         ("", "TYPING A READING"),
         *typed,
-        ("", "IN THE LIST OF JOBS"),
-        *((command.shown, command.help) for command in JOBS),
     )
+    return (*jobs, *guide) if jobs_first else (*guide, *jobs)

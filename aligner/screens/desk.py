@@ -15,6 +15,7 @@ from aligner.engine.survey import Survey
 from aligner.errors import QuantityError
 from aligner.procedure.model import Procedure
 from aligner.quantity import UnitName
+from aligner.screens.ended import end_table
 from aligner.screens.entry import Line, understood
 from aligner.screens.expected import expected
 from aligner.screens.questions import Question, about_correction, about_doubt
@@ -57,6 +58,7 @@ class Desk:
     history: History = field(default_factory=History)
     survey: Survey | None = None
     seen: View | None = None
+    end: str = ""  # the table at the end of a job
     stream: Stream | None = None
     since_s: float = -math.inf
     line: Line = field(default_factory=Line)
@@ -105,6 +107,7 @@ class Desk:
         self.history, self.survey = history, survey
         self.pending = max(0, self.pending - 1)
         self.seen = view(self.procedure, history, survey, survey.ask)
+        self.end = "" if survey.ask is not None else end_table(self.procedure, history, survey)
         self.line, self.writing, self.question, self.message = Line(), "", None, ""
         if survey.ask != before or self.stream is None:
             self._start_stream()

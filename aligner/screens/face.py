@@ -47,7 +47,7 @@ class Face(Vertical):
     Face.charted.low Large { display: none; }
     Face #brief { display: none; }
     Face.low #brief { display: block; }
-    Face.charted #lower, Face .empty { display: none; }
+    Face.charted #lower, Face .empty, Face.ended #log { display: none; }
     """
 
     def __init__(self, *, plain: bool = False) -> None:
@@ -73,6 +73,7 @@ class Face(Vertical):
         columns, rows = max(20, self.size.width), self.size.height
         self.set_class(columns < 80 or rows < 24, "cramped")
         self.set_class(rows < ROWS_FOR_BOTH, "low")
+        self.set_class(bool(desk.end), "ended")
         paper = Paper(columns, self.plain, rows)
         charted = self.has_class("charted")
         if self.chart is not None and charted:
@@ -106,4 +107,5 @@ class Face(Vertical):
 
             self.chart = Chart()
             await self.mount(self.chart, before="#coach")
+        self.chart.restart()
         self.toggle_class("charted")

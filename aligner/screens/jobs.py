@@ -175,8 +175,9 @@ def _line(row: Summary, now: float, columns: int) -> str:
     """One job: how it stands in words, the set, the step, how old."""
     if row.fault:
         return f"[?] {clean(row.job, 40)}: {clean(row.fault, 120)}"
-    mark, state = ("[x]", "finished") if row.finished else ("[ ]", f"at {clean(row.step, 17)}" if row.step else "new")
-    line = f"{mark} {clean(row.name, 26):<26} {state:<20} {_age(now - row.changed):<14} {clean(row.title, 60)}"
+    at = clean(row.step_title, 24) if row.step else ""
+    mark, state = ("[x]", "finished") if row.finished else ("[ ]", f"at {at}" if at else "new")
+    line = f"{mark} {clean(row.name, 24):<24} {state:<27} {_age(now - row.changed):<14} {clean(row.title, 60)}"
     return line[:columns]
 
 

@@ -20,6 +20,9 @@ from aligner.engine.history import Entry, History, undone
 from aligner.quantity import show
 from aligner.screens.words import EIGHTH, point_words, unit_of
 
+_LEAST_ABOUT = 8
+"""What is left at least of what an entry is about: its number and a few letters."""
+
 
 @dataclass(frozen=True, slots=True)
 class LogLine:
@@ -46,10 +49,10 @@ def fitted(line: str, columns: int) -> str:
     if len(line) <= columns:
         return line
     about, colon, said = line.partition(": ")
-    room = columns - len(said) - len("...: ")
-    if colon and room >= 8:
-        return f"{about[:room]}...: {said}"
-    return f"{line[: max(0, columns - 3)]}..."
+    room = max(_LEAST_ABOUT, columns - len(said) - len("...: "))
+    if colon and len(about) > room:
+        line = f"{about[:room]}...: {said}"
+    return line if len(line) <= columns else f"{line[: max(0, columns - 3)]}..."
 
 
 def entry_words(entry: Entry) -> str:

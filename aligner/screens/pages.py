@@ -28,10 +28,10 @@ def where_it_stands(history: History, survey: Survey) -> str:
     return f"DONE     {_done(history)}\n\nNEXT     {_next(survey)}\n\nCONNECT  {_connect(survey)}"
 
 
-def help_text() -> str:
-    """All keys, from the table of commands."""
-    rows = []
-    for key, words in help_lines():
+def help_text(*, jobs_first: bool = False) -> str:
+    """All keys, from the table of commands; those of the list of jobs first where it was called from there."""
+    rows = ["Up/Down: scroll   Esc: back"]
+    for key, words in help_lines(jobs_first=jobs_first):
         if not key:
             rows += ["", words]
             continue

@@ -17,7 +17,9 @@ _READING = ("take", "undo", "help", "leave", "unreadable", "curves", "where", "w
 _SWEEPING = ("take", "file", *_READING[1:])
 _CONFIRMING = ("take", "undo", "help", "leave", "where", "note", "aside")
 
-_FOOT = {"touch": _TURNING, "peak": _TURNING, "confirm": _CONFIRMING, "": _CONFIRMING, "sweep": _SWEEPING}
+_ENDED = ("undo", "correct", "help", "leave", "curves", "where", "known")
+
+_FOOT = {"touch": _TURNING, "peak": _TURNING, "confirm": _CONFIRMING, "": _ENDED, "sweep": _SWEEPING}
 
 _WRITING = "Enter: say it   Esc: leave it   Left/Right, Backspace: mend   Ctrl+U: empty"
 
@@ -93,8 +95,8 @@ def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
 def lower_left(desk: Desk, rows: int, columns: int) -> Content:
     """The steps, those around the running one where not all fit."""
     seen = desk.seen
-    if seen is None:
-        return Content("")
+    if seen is None or desk.end:
+        return Content(desk.end)
     steps = list(seen.steps)
     at = next((index for index, step in enumerate(steps) if step.running), 0)
     first = max(0, min(at - rows // 2, len(steps) - max(1, rows - 1)))

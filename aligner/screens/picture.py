@@ -1,5 +1,6 @@
 """A picture of the set: the way of the signal from the aerial down, and the adjuster to touch marked."""
 
+import textwrap
 from dataclasses import dataclass
 
 from aligner.engine.asks import Ask, Peak, Touch
@@ -46,7 +47,7 @@ def picture(procedure: Procedure, ask: Ask | None, columns: int, *, plain: bool 
         lines += _stage(procedure, circuit, wanted, ink)
     shared = [row for row in procedure.adjusters if len(row.circuits) > 1 or row.does == "tuning-voltage"]
     lines += [f"  {row.id} moves several circuits: {', '.join(row.circuits)}" for row in shared if row.circuits]
-    return "\n".join(line[:columns].rstrip() for line in [*lines, "", *_spot(procedure, wanted, ink)])
+    return "\n".join(line[:columns].rstrip() for line in [*lines, "", *_spot(procedure, wanted, ink, columns)])
 
 
 def _signal(procedure: Procedure) -> list[Circuit]:
@@ -77,8 +78,9 @@ def _what(adjuster: Adjuster) -> str:
     return f"{_DOES[adjuster.does]}, {_KINDS[adjuster.kind]}"
 
 
-def _spot(procedure: Procedure, wanted: str, ink: Ink) -> list[str]:
+def _spot(procedure: Procedure, wanted: str, ink: Ink, columns: int) -> list[str]:
     if not wanted:
         return ["Nothing is to be turned now."]
     where = procedure.adjuster(wanted).where
-    return [f"{ink.hand} {wanted}" + (f" sits: {clean(where, 300)}" if where else ": the procedure does not say where")]
+    words = f"{ink.hand} {wanted}" + (f" sits: {clean(where, 300)}" if where else ": the procedure does not say where")
+    return textwrap.wrap(words, columns, subsequent_indent="  ")

@@ -35,7 +35,9 @@ def plotted(curve: Curve, sheet: Sheet) -> tuple[Cells, ...]:
     x_axis = axis(tuple(x for x, _ in every), curve.x_unit, room=0.02)
     rows = sheet.rows - 2
     ticks = {_row(y_axis, value, rows): y_axis.label(value) for value in y_axis.ticks(max(3, rows // 3))}
-    margin = max(len(y_axis.unit), *(len(label) for label in ticks.values())) + 1
+    if ticks:
+        ticks[min(ticks)] += f" {y_axis.unit}".rstrip()
+    margin = max(0, *(len(label) for label in ticks.values())) + 1
     canvas = Canvas(sheet.columns - margin - 1, rows, sheet.plain)
     _draw(canvas, curve, x_axis, y_axis)
     edge, tick = ("|", "+") if sheet.plain else ("│", "┤")
@@ -43,7 +45,7 @@ def plotted(curve: Curve, sheet: Sheet) -> tuple[Cells, ...]:
         (*_cells(f"{ticks.get(row, ''):>{margin}}{tick if row in ticks else edge}"), *canvas.cells(row))
         for row in range(rows)
     ]
-    return (*body, _marks_row(curve, x_axis, canvas, margin, sheet), _x_labels(x_axis, y_axis, canvas, margin))
+    return (*body, _marks_row(curve, x_axis, canvas, margin, sheet), _x_labels(x_axis, canvas, margin))
 
 
 def legend(curve: Curve, *, plain: bool) -> str:
@@ -101,7 +103,7 @@ def _marks_row(curve: Curve, x_axis: Axis, canvas: Canvas, margin: int, sheet: S
     return _cells(" " * margin + corner + "".join(row))
 
 
-def _x_labels(x_axis: Axis, y_axis: Axis, canvas: Canvas, margin: int) -> Cells:
+def _x_labels(x_axis: Axis, canvas: Canvas, margin: int) -> Cells:
     row = [" "] * (canvas.columns + 1)
     for value in x_axis.ticks(_most_ticks(canvas)):
         label = x_axis.label(value)
@@ -109,7 +111,7 @@ def _x_labels(x_axis: Axis, y_axis: Axis, canvas: Canvas, margin: int) -> Cells:
         if first + len(label) < len(row) - len(x_axis.unit) and all(sign == " " for sign in row[first - 1 : first]):
             row[first : first + len(label)] = list(label)
     row[len(row) - len(x_axis.unit) :] = list(x_axis.unit)
-    return _cells(f"{y_axis.unit:>{margin}}" + "".join(row))
+    return _cells(" " * margin + "".join(row))
 
 
 def _most_ticks(canvas: Canvas) -> int:

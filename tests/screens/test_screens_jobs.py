@@ -97,4 +97,6 @@ async def test_the_help_names_every_key_of_both_tables_and_opens_everywhere(tmp_
     async with app.run_test(size=(80, 24)) as pilot:
         await pilot.press("question_mark")
         await until(pilot, lambda: isinstance(app.screen, Pages))
-        assert "IN THE LIST OF JOBS" in words_on(app)
+        assert words_on(app).index("IN THE LIST OF JOBS") < words_on(app).index("WHILE A JOB IS OPEN")
+        assert words_on(app).startswith("Up/Down: scroll   Esc: back")
+    assert help_text().index("WHILE A JOB IS OPEN") < help_text().index("IN THE LIST OF JOBS")

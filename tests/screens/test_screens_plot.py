@@ -81,3 +81,8 @@ def test_every_row_is_as_wide_as_the_sheet_and_there_are_as_many_as_it_has(size:
 def test_without_room_or_readings_nothing_is_drawn() -> None:
     assert plotted(STRAIGHT, Sheet(20, 5)) == ()
     assert plotted(Curve("x", "empty", "Hz", "dB", ()), Sheet(80, 20)) == ()
+
+
+def test_the_topmost_tick_names_the_unit_of_its_axis() -> None:
+    first = next(row for row in texts(plotted(STRAIGHT, Sheet(70, 17))) if "┤" in row)
+    assert first.split("┤")[0].strip().endswith(axis(tuple(y for _, y in STRAIGHT.lines[0].points), "Hz").unit)

@@ -2,7 +2,7 @@
 
 import pytest
 
-from aligner.engine.answers import Cannot, Reading, Undo
+from aligner.engine.answers import Answer, Cannot, Reading, Undo
 from aligner.screens.desk import Send
 from aligner.screens.keys import press
 from aligner.screens.paint import foot_row, note_row, room_for
@@ -80,7 +80,7 @@ def test_what_is_typed_near_the_live_reading_is_taken_and_escape_leaves_the_line
 @pytest.mark.parametrize(
     ("key", "answer"), [("x", Cannot("no-reading")), ("e", Cannot("end-of-travel")), ("u", Undo())]
 )
-def test_a_bounce_confirms_nothing_and_y_is_yes_everywhere(key: str, answer: object) -> None:
+def test_a_bounce_confirms_nothing_and_y_is_yes_everywhere(key: str, answer: Answer) -> None:
     desk = desk_with(CORE)
     told(desk, Reading(383_600.0), asks=(READ, CORE))
     press(desk, key, key, 5.0)

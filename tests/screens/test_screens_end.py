@@ -1,0 +1,50 @@
+"""The end of a job as a table, and lines that keep their numbers whatever the room."""
+
+import pytest
+
+from aligner.engine.answers import Done, Reading
+from aligner.engine.history import Entry, History
+from aligner.engine.survey import StepReport, Survey
+from aligner.screens.ended import end_table
+from aligner.screens.log import fitted
+from aligner.screens.paint import foot_row
+from tests.screens.scripted import CONFIRM, READ, TOUCH, desk_with, procedure, told
+
+HELD = StepReport("coverage", "coverage", "Oscillator over the band", "held", "", 2_400.0, 50_000.0, 900.0, "Hz")
+
+
+def test_the_table_at_the_end_says_what_is_left_of_what_is_allowed_and_what_each_step_has_cost() -> None:
+    entries = (
+        Entry(1, 0.0, "0", CONFIRM, Done()),
+        Entry(2, 30.0, "0", READ, Reading(383_600.0)),
+        Entry(3, 4_000.0, "0", READ, Reading(383_600.0)),
+        Entry(4, 4_090.0, "0", TOUCH, Reading(385_620.0)),
+    )
+    connect = StepReport("connect", "prepare", "", "held")
+    history = History()
+    for entry in entries:
+        history = history.with_entry(entry)
+    shown = end_table(procedure(), history, Survey(None, (connect, HELD), touches=1, readings=2))
+    head, first, second, whole = (line.split() for line in shown.splitlines())
+    assert head == ["STEP", "LEFT", "ALLOWED", "TOUCHES", "READINGS", "TIME"]
+    assert first == ["connect", "held", "-", "-", "-", "-", "0", "s"]
+    assert " ".join(second) == "Oscillator over the band held 2 kHz +-1 kHz 50 kHz 1 2 2 min"
+    assert whole == ["all", "1", "2", "2", "min"]
+    assert all(len(line) <= 80 for line in shown.splitlines())
+
+
+def test_at_the_end_the_foot_offers_only_what_does_something() -> None:
+    desk = desk_with(READ)
+    assert not desk.end
+    told(desk, Reading(383_600.0), asks=(READ,))
+    assert desk.end
+    assert "set aside" not in foot_row(desk, 80)
+    assert "u undo" in foot_row(desk, 80)
+
+
+@pytest.mark.parametrize("said", ["79.9406 MHz", "79.9406 MHz, 1/8 turn clockwise (insisted)  (taken back)"])
+def test_a_log_line_is_shortened_in_its_name_and_never_in_its_number(said: str) -> None:
+    line = fitted(f" 12 interstage-coil at 90 MHz: {said}", 38)
+    assert len(line) <= 38
+    assert line.startswith(" 12 inte")
+    assert "...: 79.9406 MHz" in line
