@@ -1,11 +1,13 @@
 """The bench as it stands after a history: procedure, ledger, instruments and belief, and what a step gives back."""
 
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
 from aligner.engine.asks import Ask, GeneratorSetting, Point
+from aligner.engine.drifts import drifts
 from aligner.engine.instruments import Instruments, instruments_of
 from aligner.engine.ledger import Ledger, Stop
 from aligner.engine.shared import room_of
@@ -13,7 +15,7 @@ from aligner.engine.strip import Found, found_intermediate
 from aligner.engine.survey import StepReport
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable
-from aligner.estimate.events import Event, Moved, Sighted, Spot, Wanded
+from aligner.estimate.events import Drifted, Event, Moved, Sighted, Spot, Wanded
 from aligner.estimate.frame import Frame, frame_of
 from aligner.estimate.ladder import SERIES
 from aligner.procedure.model import Procedure
@@ -63,6 +65,10 @@ class Bench:
         """The IF [Hz] as it is known now."""
         return self.procedure.intermediate_hz if self.intermediate is None else self.intermediate.hz
 
+    def received_sd_hz(self, oscillator_sd_hz: float) -> float:
+        """Standard error [Hz] of what is received, where the oscillator's is known: a found IF is not exact either."""
+        return oscillator_sd_hz if self.intermediate is None else math.hypot(oscillator_sd_hz, self.intermediate.sd_hz)
+
     def frame(self, band: str) -> Frame:
         """The scaled frame of a band."""
         return frame_of(self.procedure, band, self.intermediate_hz)
@@ -74,15 +80,17 @@ class Bench:
     def events(self, band: str) -> tuple[Event, ...]:
         """The events that concern a band's circuits."""
         here = self.frame(band)
-        return tuple(
+        own = tuple(
             e
             for e in self.ledger.events
-            if (
+            if not isinstance(e, Drifted)
+            and (
                 e.adjuster in here.handles
                 if isinstance(e, Moved)
                 else e.circuit in here.circuits and _inside(here, e.spot)
             )
         )
+        return tuple(sorted((*own, *drifts(self.procedure, here, self.ledger.entries, own)), key=lambda e: e.seq))
 
     def generator(self, hz: float) -> GeneratorSetting:
         """The generator at a frequency [Hz], coupled as the procedure says."""

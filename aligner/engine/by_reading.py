@@ -6,6 +6,7 @@ from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, stan
 from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
+from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import Plan, place_words, plan_for, target_for, touch_ask
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal
@@ -50,7 +51,7 @@ def work(
                 report_of(step, standing, "to-do", _progress(targets, unseen)), read_ask(bench, step, vague[0])
             )
     unread = _unread(bench, step.circuit, targets, bench.last_move(step.circuit))
-    known = standing.worst_sure <= (STILL_SURE if passed else 1.0) or _all_seen(bench, step.circuit, targets)
+    known = _within(circuit, belief, targets, STILL_SURE if passed else 1.0) or _all_seen(bench, step.circuit, targets)
     if passed and standing.worst <= 1.0 and known:
         return Outcome(report_of(step, standing, "held", ""))
     again = _touched(bench, step)
@@ -69,6 +70,11 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     why = _against_words(against) or limit_words(bench, belief, circuit, standing, targets)
     return Outcome(report_of(step, standing, "at-limit", why))
+
+
+def _within(circuit: CircuitBelief, belief: Belief, targets: tuple[Target, ...], tolerances: float) -> bool:
+    """Whether the greatest error to be reckoned with is, what may have drifted since the last reading left out."""
+    return standing_of(circuit.rested, belief, targets).worst_sure <= tolerances
 
 
 def _contradicted(bench: Bench, belief: Belief, circuit: str, targets: tuple[Target, ...]) -> list[tuple[Target, int]]:
@@ -138,7 +144,7 @@ def read_ask(bench: Bench, step: CoverageStep | TrackingStep, target: Target) ->
         id=0,
         step=step.id,
         text=read_target_words(target, quantity, step.circuit),
-        why=f"{step.circuit} should stand at {wanted} here, within {show(target.tolerance_hz, 'Hz')}{shown}.",
+        why=f"{step.circuit} should stand at {wanted} here, within {allowed_words(target.tolerance_hz)}{shown}.",
         quantity="frequency" if quantity == "frequency" else "resonance",
         circuit=step.circuit,
         point=target.point,

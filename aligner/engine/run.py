@@ -19,7 +19,6 @@ the step's report and the ask that would bring it on. `survey` puts them togethe
 Nothing here knows a clock, a screen or a file.
 """
 
-import math
 from dataclasses import replace
 from functools import lru_cache
 
@@ -200,7 +199,7 @@ def _reckoned(bench: Bench, step: Step, outcome: Outcome) -> Outcome:
     words = found.words(bench.procedure.intermediate_hz)
     ask, report = outcome.ask, outcome.report
     if report.plus_minus is not None and isinstance(step, CoverageStep):  # what is received is that much less sure
-        report = replace(report, plus_minus=round(math.hypot(report.plus_minus, SURE * found.sd_hz), 1))
+        report = replace(report, plus_minus=round(SURE * bench.received_sd_hz(report.plus_minus / SURE), 1))
     if ask is not None:
         ask = msgspec.structs.replace(ask, why=f"{ask.why} ({words}.)".strip())
     return Outcome(replace(report, why=f"{report.why}; {words}" if report.why else words), ask)

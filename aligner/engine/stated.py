@@ -53,7 +53,8 @@ def _of_step(bench: Bench, step: CoverageStep | TrackingStep) -> Iterator[Stated
     targets = targets_of(bench, step)
     standing = standing_of(circuit, belief, targets)
     for target, error, sd in zip(targets, standing.errors_hz, standing.sd_hz, strict=True):
-        yield Stated(step.id, "error", float(error), float(sd), at_hz=target.spot.hz)
+        received = bench.received_sd_hz(float(sd)) if isinstance(step, CoverageStep) else float(sd)
+        yield Stated(step.id, "error", float(error), received, at_hz=target.spot.hz)
     for name in bench.procedure.circuit(step.circuit).adjusters:
         turn = turn_hz(belief, circuit, name, targets) if name in belief.frame.handles else None
         if turn is not None and not sense_open(circuit, name):

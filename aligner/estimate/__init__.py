@@ -17,6 +17,9 @@ a coil multiplies y by one factor at every place, a trimmer adds one amount.
 without counted turns), a resonance seen (read, or known because a level was peaked on a known generator), a fall from
 a known peak. Each movement is an unknown of its own with a wide prior; where turns were counted, a soft equation
 (movement = effect per turn * turns) ties it to the adjuster's effect, which is an unknown too, its sense included.
+A circuit may also drift by itself: the oscillator, pulled by signal circuits that are turned and with time, and what
+is locked. Each drift adds one small amount to ln y everywhere; the next reading tells of it, and until then it only
+widens what is said.
 `fit` solves all of it by least squares with priors (Gauss-Newton, analytic Jacobian), weighs down readings that the
 rest contradicts, and gives the covariance. `belief` answers questions of the result, `best` finds the settings of the
 adjusters that make the greatest error least. Circuits that share no adjuster are fitted by themselves, the

@@ -5,11 +5,11 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from aligner.estimate.events import Event, Fallen, Moved, Seen, Sighted, Spot, Wanded
+from aligner.estimate.events import Drifted, Event, Fallen, Moved, Seen, Sighted, Spot, Wanded
 from aligner.estimate.fit import Fit, fits_of, settings_at
 from aligner.estimate.frame import CircuitFrame, Followed, Frame, following
 from aligner.estimate.ladder import COIL, Array, ladder, ladder_lny
-from aligner.estimate.layout import bend_kernel
+from aligner.estimate.layout import bend_kernel, drift_row
 
 _LAST = 10**9
 _PLACE_ROUNDS = 5
@@ -26,20 +26,23 @@ class CircuitBelief:
 
     settings (4,) [1] are the present means; rows (4, unknowns) make them of the fit's unknowns. others are the same
     circuit by less likely, still credible fits: mirror images, while a sense of rotation is open. noise [1] is how many
-    times more than usual the readings of this bench scatter, as far as they tell.
+    times more than usual the readings of this bench scatter, as far as they tell. drift (unknowns,) makes of them what
+    all ln y have drifted by; unrest [1] is the standard deviation of what they may have drifted since the last reading.
     """
 
     frame: CircuitFrame
     fit: Fit
     settings: Array
     rows: Array
+    drift: Array
+    unrest: float = 0.0
     noise: float = 1.0
     others: tuple["CircuitBelief", ...] = ()
 
     def lny(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Expected ln y [1] at places z_hz [Hz], shape (n,), after a shift (4,) [1] of the settings."""
         settings = self.settings if shift is None else self.settings + shift
-        value = ladder_lny(self.frame.law(z_hz), settings)
+        value = ladder_lny(self.frame.law(z_hz), settings) + float(self.drift @ self.fit.mean)
         if not self._spot_columns:
             return value
         return np.asarray(value + bend_kernel(self.frame, z_hz, self._spots_hz) @ self._bend)
@@ -55,12 +58,18 @@ class CircuitBelief:
 
     def jacobian(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Derivatives of ln y [1] to the unknowns at places z_hz [Hz], shape (n, unknowns), after a shift (4,) [1]."""
-        return self.by_setting(z_hz, shift) @ self.rows + self._bend_rows(z_hz)
+        return self.by_setting(z_hz, shift) @ self.rows + self._bend_rows(z_hz) + self.drift
 
     def covariance(self, z_hz: Array) -> Array:
         """Covariance (n, n) [1] of ln y at places z_hz [Hz], the unseen part of the discrepancy included."""
         jacobian = self.jacobian(z_hz)
-        return np.asarray(self.noise**2 * (jacobian @ self.fit.covariance @ jacobian.T + self.unseen(z_hz)))
+        known = jacobian @ self.fit.covariance @ jacobian.T + self.unseen(z_hz)
+        return np.asarray(self.noise**2 * (known + self.unrest**2))
+
+    @property
+    def rested(self) -> "CircuitBelief":
+        """The same as if nothing could have drifted since the last reading: nobody reads again for that alone."""
+        return replace(self, unrest=0.0, others=tuple(replace(other, unrest=0.0) for other in self.others))
 
     def push(self, setting: int) -> Array:
         """What moving a setting [1, its column] by one does to all settings (4,) [1]: a coil carries some along."""
@@ -157,7 +166,7 @@ def _belief_of(key: "_Key") -> Belief:
     for group in _groups(frame):
         own = tuple(e for e in events if _concerns(frame, e, group))
         places = _places(oscillator, own, events)
-        fits = _cached_fits(_Key(led, group, own, tuple(sorted(places.items()))))
+        fits = _cached_fits(_Key(led, group, _told(own), tuple(sorted(places.items()))))
         for circuit in group:
             best, *others = (_believed(fit, circuit, own) for fit in fits)
             circuits[circuit] = replace(best, others=tuple(others))
@@ -204,9 +213,17 @@ class _Key:
         )
 
 
+def _told(events: tuple[Event, ...]) -> tuple[Event, ...]:
+    """The events without the drifts that no later reading tells of: they change no fit."""
+    last = {e.circuit: e.seq for e in events if isinstance(e, Sighted | Fallen | Wanded)}
+    return tuple(e for e in events if not isinstance(e, Drifted) or e.seq < last.get(e.circuit, 0))
+
+
 def _believed(fit: Fit, circuit: str, events: tuple[Event, ...]) -> CircuitBelief:
     settings, rows = settings_at(fit, circuit, events, _LAST)
-    return CircuitBelief(fit.frame.circuits[circuit], fit, settings, rows)
+    drift = drift_row(fit.layout, circuit, fit.events, _LAST)
+    since = [e.sd for e in events if isinstance(e, Drifted) and e.circuit == circuit and e not in fit.events]
+    return CircuitBelief(fit.frame.circuits[circuit], fit, settings, rows, drift, float(np.linalg.norm(since)))
 
 
 @lru_cache(maxsize=64)
@@ -256,7 +273,8 @@ def _as_of(circuit: CircuitBelief, moves: list[int], seq: int) -> CircuitBelief:
     if all(move < seq for move in moves):
         return circuit
     settings, rows = settings_at(circuit.fit, circuit.frame.id, circuit.fit.events, seq)
-    return CircuitBelief(circuit.frame, circuit.fit, settings, rows)
+    drift = drift_row(circuit.fit.layout, circuit.frame.id, circuit.fit.events, seq)
+    return CircuitBelief(circuit.frame, circuit.fit, settings, rows, drift)
 
 
 def _received_places(oscillator: CircuitBelief, received_hz: Array) -> Array:

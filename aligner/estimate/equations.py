@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 from aligner.estimate.events import Event, Moved, Seen, Sighted, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import Array, ladder
-from aligner.estimate.layout import BRASS_LOSS_DB, Layout, setting_rows
+from aligner.estimate.layout import BRASS_LOSS_DB, Layout, drift_row, setting_rows
 
 NDArrayBool = NDArray[np.bool_]
 NDArrayInt = NDArray[np.int64]
@@ -75,6 +75,7 @@ def forward_of(problem: "Given", circuit: str, seen: Sequence[Seen]) -> Forward:
     for n, event in enumerate(seen):
         incidence[n], coil[n] = setting_rows(frame, layout, circuit, problem.events, event.seq)
         bend[n, columns] = problem.whitener[circuit][layout.spots[circuit].index(event.spot)]
+        bend[n] += drift_row(layout, circuit, problem.events, event.seq)
     z = np.array([problem.places[e.seq] for e in seen])
     return Forward(own, incidence, coil, layout.carried[circuit], bend, own.law(z) if seen else z)
 

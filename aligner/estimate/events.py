@@ -76,5 +76,14 @@ class Wanded:
     q_sd: float
 
 
-Event = Moved | Sighted | Fallen | Wanded
+@dataclass(frozen=True, slots=True)
+class Drifted:
+    """A circuit may have moved a little by itself: all its ln y by one amount of standard deviation sd [1]."""
+
+    seq: int
+    circuit: str
+    sd: float
+
+
+Event = Moved | Sighted | Fallen | Wanded | Drifted
 Seen = Sighted | Fallen | Wanded

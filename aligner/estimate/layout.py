@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot, Wanded
+from aligner.estimate.events import Drifted, Event, Fallen, Moved, Sighted, Spot, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import COIL, Array
 
@@ -37,6 +37,7 @@ class Layout:
     moves: dict[int, int]
     quality: dict[str, int]  # ln Q, where falls or wand tests go by it
     wand: dict[str, int]  # first of three: ln of ferrite's and of brass's pull, brass's loss in dB
+    drifts: dict[int, int]  # in their own standard deviations
     count: int
 
 
@@ -68,7 +69,9 @@ def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     tested = [c for c in circuits if any(isinstance(e, Wanded) and e.circuit == c for e in events)]
     wand = {circuit: column + 3 * n for n, circuit in enumerate(tested)}
     column += 3 * len(tested)
-    return Layout(circuits, spots, spot_column, carried, turned_column, steeper, moves, quality, wand, column)
+    drifts = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Drifted))}
+    column += len(drifts)
+    return Layout(circuits, spots, spot_column, carried, turned_column, steeper, moves, quality, wand, drifts, column)
 
 
 def _by_hz(spot: Spot) -> tuple[float, str]:
@@ -179,3 +182,29 @@ def setting_rows(
                 if handle.setting == COIL:
                     coil[layout.moves[event.seq]] = 1.0
     return rows, coil
+
+
+def drift_row(layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int) -> Array:
+    """The row (unknowns,) [1] that makes of the unknowns what a circuit drifted in ln y just before an event.
+
+    Parameters
+    ----------
+    layout : Layout
+        columns
+    circuit : str
+        id
+    events : tuple of Event
+        oldest first
+    before_seq : int [1]
+        drifts with a smaller number count [1]
+
+    Returns
+    -------
+    Array
+        derivatives of ln y [1], shape (unknowns,)
+    """
+    row = np.zeros(layout.count)
+    for event in events:
+        if isinstance(event, Drifted) and event.circuit == circuit and event.seq < before_seq:
+            row[layout.drifts[event.seq]] = event.sd
+    return row

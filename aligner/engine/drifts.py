@@ -1,0 +1,71 @@
+"""How far circuits may have moved by themselves between their readings: pulled by others, with time, by locks.
+
+What is read again a minute later with nothing else turned differs by what the reading's own standard error holds
+already (`instruments`); here is what comes on top of that. It widens what is believed and asks for nothing.
+"""
+
+import math
+from collections.abc import Iterator
+from itertools import pairwise
+
+from aligner.engine.history import Entry
+from aligner.engine.locks import locked
+from aligner.estimate.events import Drifted, Event, Moved, Sighted
+from aligner.estimate.frame import Frame
+from aligner.procedure.model import Procedure, SealStep
+
+_PULLED = 3.5e-5
+"""By one adjuster of a signal circuit on the oscillator's ln y: 1.8 kHz at 100 MHz (common practice, no source)."""
+_UNSETTLED = 5e-5
+"""By what is left of a warm-up, and draughts, on the oscillator's ln y in the long run: 2.5 kHz at 100 MHz."""
+_SETTLING_MIN = 15.0
+"""Minutes in which most of that has happened (common practice, no source)."""
+_AT_ONCE_MIN = 5.0
+"""Minutes from one reading to the next that the reading's own standard error covers."""
+_LOCKED = 8e-5
+"""By wax or lacquer on one adjuster, on its circuits' ln y: a few parts in ten thousand of its travel (common practice,
+no source)."""
+
+
+def drifts(
+    procedure: Procedure, frame: Frame, entries: tuple[Entry, ...], events: tuple[Event, ...]
+) -> Iterator[Drifted]:
+    """The drifts of a band's circuits before each of their sightings, and since the last."""
+    waxed = _waxed(procedure, entries, events)
+    now = 2 * entries[-1].seq + 3 if entries else 0
+    for circuit in frame.circuits:
+        seen = [e.seq for e in events if isinstance(e, Sighted) and e.circuit == circuit]
+        for before, after in pairwise((*seen, now)):
+            locks = [names for seq, names in waxed if before < seq < after]
+            square = _LOCKED**2 * sum(circuit in procedure.adjuster(name).circuits for names in locks for name in names)
+            if circuit == frame.oscillator:
+                minutes = _minute(entries, after) - _minute(entries, before)
+                square += _wandered(_pulling(frame, events, before, after), minutes)
+            if square > 0.0:
+                yield Drifted(after - 1, circuit, math.sqrt(square))
+
+
+def _waxed(
+    procedure: Procedure, entries: tuple[Entry, ...], events: tuple[Event, ...]
+) -> list[tuple[int, tuple[str, ...]]]:
+    """The locks that were made, as the number of an event, and the adjusters of each."""
+    seals = [step for step in procedure.steps if isinstance(step, SealStep)]
+    return [(2 * made.seq, step.locks[made.lock].adjusters) for step in seals for made in locked(step, entries, events)]
+
+
+def _minute(entries: tuple[Entry, ...], seq: int) -> float:
+    """The whole minute of the job in which an event fell."""
+    return max((entry.at_s for entry in entries if 2 * entry.seq <= seq), default=0.0) // 60.0
+
+
+def _pulling(frame: Frame, events: tuple[Event, ...], first: int, last: int) -> int:
+    """How many adjusters that are none of the oscillator's were moved between two events."""
+    moved = {e.adjuster for e in events if isinstance(e, Moved) and first < e.seq < last}
+    return sum(frame.oscillator not in frame.handles[name].adjuster.circuits for name in moved)
+
+
+def _wandered(pulling: int, minutes: float) -> float:
+    """Variance [1] of the oscillator's ln y between two readings."""
+    if not pulling and minutes < _AT_ONCE_MIN:
+        return 0.0
+    return pulling * _PULLED**2 + _UNSETTLED**2 * (1.0 - math.exp(-minutes / _SETTLING_MIN))
