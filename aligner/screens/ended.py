@@ -10,7 +10,8 @@ from aligner.quantity import show
 from aligner.screens.words import STATES
 from aligner.text import clean
 
-_ROW = "{:<24} {:<9} {:<18} {:<9} {:>7} {:>8} {:>6}"
+_TITLE = 20
+_ROW = f"{{:<{_TITLE}}} {{:<9}} {{:<17}} {{:<7}} {{:>7}} {{:>8}} {{:>6}}"
 _HEAD = _ROW.format("STEP", "", "LEFT", "ALLOWED", "TOUCHES", "READINGS", "TIME")
 
 
@@ -26,7 +27,7 @@ def end_table(procedure: Procedure, history: History, survey: Survey) -> str:
         report = cost.report
         readings = sum(isinstance(e.ask, Read) and e.ask.step == report.id and not e.doubt for e in live)
         costs = (cost.touches or "-", readings or "-", _minutes(spent.get(report.id, 0.0)))
-        rows.append(_ROW.format(_cut(report.title or report.id, 24), STATES[report.state], *_left(report), *costs))
+        rows.append(_ROW.format(_cut(report.title or report.id, _TITLE), STATES[report.state], *_left(report), *costs))
     whole = (stands.touches, survey.readings, _minutes(stands.bench_s))
     rows.append(_ROW.format("all", "", "", "", *whole))
     return "\n".join(row.rstrip() for row in rows)

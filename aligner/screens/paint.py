@@ -17,7 +17,7 @@ _READING = ("take", "undo", "help", "leave", "unreadable", "curves", "where", "w
 _SWEEPING = ("take", "file", *_READING[1:])
 _CONFIRMING = ("take", "undo", "help", "leave", "where", "note", "aside")
 
-_ENDED = ("undo", "correct", "help", "leave", "curves", "where", "known")
+_ENDED = ("undo", "help", "leave", "curves", "where", "known")
 
 _FOOT = {"touch": _TURNING, "peak": _TURNING, "confirm": _CONFIRMING, "": _ENDED, "sweep": _SWEEPING}
 

@@ -40,6 +40,17 @@ def test_the_job_changed_last_comes_first_and_damaged_ones_last(tmp_path: Path) 
     assert "empty" in empty.fault
 
 
+def test_the_open_step_is_known_by_its_title_and_by_its_id_where_there_is_none(tmp_path: Path) -> None:
+    procedure = '[[step]]\nid = "coverage"\ntitle = "Oscillator over the band"\n[[step]]\nid = "final"\n'
+    for step in ("coverage", "final"):
+        with contextlib.closing(Journal.create(tmp_path, replace(HEAD, name=step, procedure=procedure))) as journal:
+            journal.mark(0, step, finished=False)
+    assert {row.step: row.step_title for row in summaries(tmp_path)} == {
+        "coverage": "Oscillator over the band",
+        "final": "final",
+    }
+
+
 def test_the_table_shows_each_job_on_a_line(tmp_path: Path) -> None:
     make(tmp_path, "Kitchen radio", HEAD.created + 100)
     make(tmp_path, "Workshop", HEAD.created + 50, finished=True)
