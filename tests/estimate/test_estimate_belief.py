@@ -137,3 +137,21 @@ def test_readings_that_scatter_more_than_usual_widen_what_is_said(scatter: float
     noise = worked.belief().circuits["antenna"].noise
     assert calm == pytest.approx(1.0)  # nothing was read yet
     assert least <= noise <= most
+
+
+def test_between_its_points_a_circuit_is_as_unsure_as_the_oscillator_that_it_follows() -> None:
+    own = frame(MW)
+
+    def middle_sd_hz(*read_at: float) -> float:
+        leader = Worked(own, "oscillator", off(own, "oscillator", 0.0), sd_hz=5.0)
+        leader.look(*read_at)
+        seen = [Sighted(20 + n, "antenna", Spot(z, "received"), z, 20.0) for n, z in enumerate((600e3, 1400e3))]
+        return float(belief_of(own, (*leader.events, *seen)).circuits["antenna"].sd_hz(np.array([1000e3]))[0])
+
+    assert middle_sd_hz(600e3, 1400e3) > 1.4 * middle_sd_hz(*F3)
+
+
+def test_on_a_narrow_band_one_law_holds_for_all_and_the_oscillator_adds_nothing() -> None:
+    own = frame(FM)
+    assert belief_of(own, ()).circuits["antenna"].frame.leader is None
+    assert belief_of(frame(MW), ()).circuits["antenna"].frame.leader is frame(MW).circuits["oscillator"]
