@@ -15,6 +15,7 @@ from aligner.engine.history import History
 from aligner.engine.ledger import ledger_of
 from aligner.engine.stated import sense_open, turn_hz
 from aligner.engine.survey import Believed
+from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import target_for
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.events import Moved, Sighted
@@ -78,7 +79,7 @@ def _errors(belief: Belief, circuit: CircuitBelief, targets: tuple[Target, ...])
         grain = target.tolerance_hz / 20.0
         inside = "inside" if abs(error) <= target.tolerance_hz else "outside"
         way = "too high" if error > 0 else "too low"
-        words = f"{show(abs(float(error)), 'Hz', grain)} {way}, {inside} {show(target.tolerance_hz, 'Hz')}"
+        words = f"{show(abs(float(error)), 'Hz', grain)} {way}, {inside} {allowed_words(target.tolerance_hz)}"
         rows.append(Believed(about, words, show(float(SURE * sd), "Hz", grain)))
     return rows
 

@@ -53,16 +53,16 @@ def _turned_before(bench: Bench, adjuster: Adjuster) -> bool:
 
 
 _PEAKED_ROTARY = (
-    " It has no stops and peaks twice a turn, and either peak will do; if a whole turn shows only one, it lies where "
-    "the plates are fully in or out of mesh: leave it there and say that it is at its end of travel."
+    " It has no stops and peaks twice a turn; either will do; if a whole turn shows only one, leave it there and say "
+    "that it is at its end of travel."
 )
 _READ_ROTARY = (
-    " It has no stops; if the reading turns back before it gets there, the plates are fully in or out of mesh: leave "
-    "it there and say that it is at its end of travel."
+    " It has no stops; if the reading turns back before it gets there, the plates are fully in or out: leave it there "
+    "and say that it is at its end of travel."
 )
 _PEAKED_CORE = (
-    " If it peaks twice along its thread, take the outer peak, unless the maker's sheet says otherwise; if there is "
-    "only one where the core stands in the middle of the coil, say that it is at its end of travel."
+    " Of two peaks take the outer peak, unless the maker's sheet says otherwise; of only one, with the core in the "
+    "middle of the coil, say that it is at its end of travel."
 )
 _READ_CORE = (
     " If the reading turns back before it gets there, the core has come to the middle of the coil: leave it there and "

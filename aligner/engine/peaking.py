@@ -10,6 +10,7 @@ from aligner.engine.bench import SURE, Bench, Standing, Target, standing_of
 from aligner.engine.hand_words import peaked_manner, turn_words
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
+from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import Plan, amount_of, direction_of, place_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable, best_of
@@ -77,10 +78,10 @@ def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
 def _peak_why(scene: Scene, target: Target) -> str:
     there = standing_of(scene.circuit, scene.belief, (target,))
     error, sd = float(there.errors_hz[0]), float(there.sd_hz[0])
-    step = target.tolerance_hz / 20.0
+    step, spread, way = target.tolerance_hz / 20.0, SURE * sd, "high" if error > 0 else "low"
     return (
-        f"Here {scene.step.circuit} should be {show(abs(error), 'Hz', step)} too {'high' if error > 0 else 'low'}, "
-        f"give or take {show(SURE * sd, 'Hz', step)}; {show(target.tolerance_hz, 'Hz')} is allowed."
+        f"Here {scene.step.circuit} should be {show(abs(error), 'Hz', step, spread)} too {way}, "
+        f"give or take {show(spread, 'Hz', step, error)}; {allowed_words(target.tolerance_hz)} is allowed."
     )
 
 

@@ -14,7 +14,7 @@ def work(bench: Bench, step: PrepareStep) -> Outcome:
     done = confirmed(bench.ledger, step.id)
     if done >= len(step.confirm):
         return Outcome(StepReport(step.id, step.kind, step.title, "held", f"all {len(step.confirm)} confirmed"))
-    why = f"{done + 1} of {len(step.confirm)} things to see to before anything is measured."
+    why = f"{done + 1} of {len(step.confirm)} things to see to before this job goes on."
     ask = Confirm(id=0, step=step.id, text=step.confirm[done], why=why)
     return Outcome(StepReport(step.id, step.kind, step.title, "to-do", f"{done} of {len(step.confirm)} confirmed"), ask)
 

@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 
 from aligner.circuits.resonance import detuning_of_fall
 from aligner.procedure.model import TrackingStep
+from aligner.quantity import show
 
 if TYPE_CHECKING:
     from aligner.engine.bench import Bench
@@ -15,3 +16,8 @@ def tolerance_hz(bench: "Bench", step: TrackingStep, hz: float) -> float:
         return step.tolerance_hz
     q = bench.frame(step.band).circuits[step.circuit].q
     return float(detuning_of_fall(step.tolerance_db or 0.3)) * hz / (2.0 * q)
+
+
+def allowed_words(hz: float) -> str:
+    """A tolerance [Hz] as it is told: one that follows from a loss is worth no more than three digits."""
+    return show(float(f"{hz:.3g}"), "Hz")

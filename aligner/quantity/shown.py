@@ -11,10 +11,11 @@ _DIGITS = 12
 """Shown where no resolution is given: more than any reading has, fewer than would show the machine's rounding."""
 
 
-def show(value: float, unit: UnitName, resolution: float | None = None) -> str:
+def show(value: float, unit: UnitName, resolution: float | None = None, beside: float = 0.0) -> str:
     """The value in the unit that people use for its size; the last digit is worth at most one `resolution` (SI).
 
     With a resolution final noughts are kept, for they have been read; without one every digit that tells is shown.
+    Beside a greater value (SI) it takes the unit of that.
     """
     if not math.isfinite(value):
         raise ValueError(f"{value} is no value to show")
@@ -23,7 +24,7 @@ def show(value: float, unit: UnitName, resolution: float | None = None) -> str:
     kind = UNITS[unit]
     size = _rounded(abs(value), kind, resolution)
     sign = "-" if value < 0 and size else ""
-    return sign + (_turning(size, resolution) if unit == "turn" else _size(size, kind, resolution))
+    return sign + (_turning(size, resolution) if unit == "turn" else _size(size, kind, resolution, abs(beside)))
 
 
 def _rounded(size: float, kind: Unit, resolution: float | None) -> float:
@@ -36,9 +37,10 @@ def _rounded(size: float, kind: Unit, resolution: float | None) -> float:
     return float(round(Fraction(size) / place) * place)
 
 
-def _size(size: float, kind: Unit, resolution: float | None) -> str:
-    name = [spelling for least, spelling in kind.ladder if size >= least][-1] if size else kind.ladder[0][1]
-    if not size and kind.name in kind.spelled:
+def _size(size: float, kind: Unit, resolution: float | None, beside: float) -> str:
+    most = max(size, _rounded(beside, kind, resolution))
+    name = [spelling for least, spelling in kind.ladder if most >= least][-1] if most else kind.ladder[0][1]
+    if not most and kind.name in kind.spelled:
         name = "Ω" if kind.name == "ohm" else kind.name
     factor = float(kind.factor(name) or 1)
     if name == "min":

@@ -91,3 +91,10 @@ def test_what_is_no_number_is_never_shown_as_one(value: float) -> None:
 def test_a_resolution_must_be_one(resolution: float) -> None:
     with pytest.raises(ValueError, match="is no resolution"):
         show(1.0, "Hz", resolution)
+
+
+def test_a_value_beside_a_greater_one_takes_its_unit() -> None:
+    assert show(530e3, "Hz", 10e3, beside=3.88e6) == "0.53 MHz"
+    assert show(3.88e6, "Hz", 10e3, beside=-530e3) == "3.88 MHz"
+    assert show(1910e3, "Hz", 10e3) == "1910 kHz"
+    assert show(0.0, "Hz", 100.0, beside=2.5e3) == "0.0 kHz"
