@@ -6,6 +6,7 @@ from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, stan
 from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
+from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import Plan, place_words, plan_for, target_for, touch_ask
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal
@@ -143,7 +144,7 @@ def read_ask(bench: Bench, step: CoverageStep | TrackingStep, target: Target) ->
         id=0,
         step=step.id,
         text=read_target_words(target, quantity, step.circuit),
-        why=f"{step.circuit} should stand at {wanted} here, within {show(target.tolerance_hz, 'Hz')}{shown}.",
+        why=f"{step.circuit} should stand at {wanted} here, within {allowed_words(target.tolerance_hz)}{shown}.",
         quantity="frequency" if quantity == "frequency" else "resonance",
         circuit=step.circuit,
         point=target.point,
