@@ -13,12 +13,13 @@ import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Peak, Point, Read, Touch
-from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, movables, standing_of
+from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import AGREED, STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import Scene, crossing_of, peak_ask, peak_targets, spent, touches_of, unreadable_at
+from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import place_words, plan_for, target_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, Movable, best_of
@@ -63,8 +64,22 @@ def work(
         sure = "nine times in ten" if standing.worst_at(LIKELY) <= 1.0 else "more likely than not"
         return Outcome(report_of(step, standing, "held", f"as far as the level can tell: {sure}"))
     if ask is None:
-        return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
+        out = standing.worst > 1.0
+        why = limit_words(bench, belief, circuit, standing, targets) if out else unsure_words(standing, targets)
+        return Outcome(report_of(step, standing, "at-limit", why))
     return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", "by level"), ask)
+
+
+def unsure_words(standing: Standing, targets: tuple[Target, ...]) -> str:
+    """What keeps a circuit from being held that is within tolerance by expectation only."""
+    doubt = np.abs(standing.errors_hz) + SURE * standing.sd_hz
+    worst = int(np.argmax(doubt / standing.tolerance_hz))
+    if doubt[worst] <= standing.tolerance_hz[worst]:
+        return "likely within tolerance, but the level leaves open which way an adjuster works"
+    target, most = targets[worst], show(float(doubt[worst]), "Hz", float(standing.tolerance_hz[worst]) / 20.0)
+    allowed = allowed_words(target.tolerance_hz)
+    at = show(target.spot.hz, "Hz")
+    return f"likely within tolerance, but the level cannot tell: up to {most} off at {at}, {allowed} is allowed"
 
 
 def _next(scene: Scene) -> Ask | None:
