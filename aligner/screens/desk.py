@@ -156,8 +156,13 @@ class Desk:
         """What can be done with an answer that stands questioned; None once the question was put away."""
         if self.put_away == self.history.digest:
             return None
+        return about_doubt(self.doubted, self.near(), self.unit, self.prescaler)
+
+    @property
+    def prescaler(self) -> int:
+        """What the counter's display must be multiplied by for the oscillator."""
         counter = self.procedure.counter
-        return about_doubt(self.doubted, self.near(), self.unit, counter.prescaler if counter.shows == "divided" else 1)
+        return counter.prescaler if counter.shows == "divided" else 1
 
     @property
     def doubted(self) -> Answer | None:

@@ -168,7 +168,7 @@ def _beside(desk: Desk, typed: Answer) -> Question | None:
         return None
     if abs(typed.value - taken.value) <= max(FAR * abs(taken.value), 6 * stream.resolution):
         return None
-    return about_other(typed, msgspec.structs.replace(typed, value=taken.value, seen=taken.seen), unit)
+    return about_other(typed, msgspec.structs.replace(typed, value=taken.value, seen=taken.seen), unit, desk.prescaler)
 
 
 def _correct(desk: Desk, text: str) -> list[Effect]:

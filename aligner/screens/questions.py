@@ -88,10 +88,11 @@ def about_step(steps: tuple[str, ...]) -> Question | str:
     )
 
 
-def about_other(typed: Reading, live: Reading, unit: UnitName) -> Question:
+def about_other(typed: Reading, live: Reading, unit: UnitName, prescaler: int = 1) -> Question:
     """Which is meant where what was typed and what the instrument shows are far apart."""
     values = show(typed.value, unit), show(live.value, unit)
-    text = f"{values[0]} was typed, and NOW shows {values[1]}."
+    likely = "".join(f" Perhaps {slip.text}." for slip in slips(typed.value, live.value, unit, prescaler=prescaler)[:1])
+    text = f"{values[0]} was typed, and NOW shows {values[1]}.{likely}"
     return Question(f"{text}  y: take {values[1]}   i: {values[0]} is right   Esc: type again", {"y": live, "i": typed})
 
 

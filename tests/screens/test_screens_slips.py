@@ -102,3 +102,8 @@ def test_the_oscillator_itself_typed_for_a_divided_counter_is_offered_as_it_woul
     desk = desk_with(READ)
     told(desk, Reading(383_600.0 * 256), asks=(READ, TOUCH), doubts_from=1e6)
     assert "y: I meant 383.6 kHz" in note_row(desk, "")
+    desk = desk_with(READ, serves=COUNTER)
+    desk.sample(samples(*[383_600.0] * 8))
+    typed(desk, "98.2 MHz")
+    press(desk, "enter", None)
+    assert "Perhaps 383.59375 kHz: what was typed is the oscillator itself" in note_row(desk, "")
