@@ -143,6 +143,8 @@ def test_a_signal_leads_only_where_the_band_has_a_signal_circuit(gang_set: str, 
     tracking = gang_set[gang_set.index('[[step]]\nid = "antenna"') : gang_set.index('[[step]]\nid = "final"')]
     alone = gang_set.replace(antenna, "").replace(tracking, "")
     assert faults_of(alone, 'leader = "oscillator"', 'leader = "signal"') == [
-        "set.toml:26: step[1].leader: no signal circuit on this band; "
-        "leave it out, or describe the signal circuit that leads"
+        (
+            "set.toml:26: step[1].leader: no signal circuit on this band; "
+            "leave it out, or describe the signal circuit that leads"
+        )
     ]
