@@ -78,6 +78,9 @@ def gauge(
     )
 
 
+_FLICKER = 3.0  # resolutions by which a reading may lie below the best while it still climbs
+
+
 @dataclass(frozen=True, slots=True)
 class Best:
     """The best value seen so far while peaking, and how far the newest has fallen from it (0 or more)."""
@@ -96,7 +99,7 @@ def best_of(ask: Peak, seen: tuple[float, ...], resolution: float) -> Best | Non
     greatest = max(merits)
     best = values[merits.index(greatest)]
     fallen = greatest - merits[-1]
-    return Best(value=best, fallen=fallen, here=fallen <= resolution)
+    return Best(value=best, fallen=fallen, here=fallen <= _FLICKER * resolution)
 
 
 def _merit(ask: Peak, value: float) -> float:

@@ -271,7 +271,7 @@ def _ask_back(desk: Desk, name: str) -> None:
     elif ask is not None and name == "go":
         back = about_step(ways_on(desk.procedure, desk.history.live(), ask.step))
     elif ask is not None and name == "way":
-        back = about_way(desk.seen.ways if desk.seen else (), ask.step)
+        back = about_way(desk.seen.ways if desk.seen else ())
     if isinstance(back, Question):
         desk.question = back
     else:

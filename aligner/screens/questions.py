@@ -66,15 +66,16 @@ def about_no_reading() -> Question:
     return Question("Nothing can be read here?  x or y: yes, find another way   Esc: no", {"x": none, "y": none})
 
 
-def about_way(ways: tuple[str, ...], step: str) -> Question | str:
-    """Which way of seeing to go on with."""
+def about_way(ways: tuple[str, ...]) -> Question | str:
+    """Which way of seeing to go on with, in every step that knows it: a bench has the same instruments for all."""
     if len(ways) < 2:
         return "This step knows only one way of seeing."
     keys: dict[str, Answer] = {
-        str(number): msgspec.convert({"answer": "by", "way": way, "step": step}, SwitchWay)
-        for number, way in enumerate(ways, 1)
+        str(number): msgspec.convert({"answer": "by", "way": way}, SwitchWay) for number, way in enumerate(ways, 1)
     }
-    return Question("See by:  " + "   ".join(f"{number} {way}" for number, way in enumerate(ways, 1)) + "   Esc", keys)
+    return Question(
+        "From here on by:  " + "   ".join(f"{number} {way}" for number, way in enumerate(ways, 1)) + "   Esc", keys
+    )
 
 
 def about_step(steps: tuple[str, ...]) -> Question | str:

@@ -148,7 +148,7 @@ def test_a_plain_reading_has_no_end_of_travel_but_may_be_impossible() -> None:
 def test_the_way_of_seeing_is_chosen_from_those_of_the_step() -> None:
     desk = desk_with(PEAK)
     press(desk, "w", "w")
-    assert press(desk, "2", "2") == [Send(SwitchWay("level", "antenna"))]
+    assert press(desk, "2", "2") == [Send(SwitchWay("level"))]
     desk = desk_with(READ)
     press(desk, "w", "w")
     assert "only one way" in desk.message
