@@ -15,7 +15,7 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.ledger import went_against
 from aligner.engine.peaking import Scene
-from aligner.engine.touches import amount_of, direction_of, way_words
+from aligner.engine.touches import amount_of, direction_of, turns_of_shift, way_words
 from aligner.estimate.best import best_of
 from aligner.estimate.falls import widths_of
 from aligner.estimate.frame import Handle
@@ -189,10 +189,7 @@ def _to_be_led(scene: Scene, handle: Handle) -> bool:
 def _rough_amount(scene: Scene, adjuster: str, shift: float) -> Amount | None:
     """Turns, however vague: their sign says which way the hand came, even where a screw works against its custom."""
     effect = scene.belief.effect(adjuster)
-    if effect is None:
-        return None
-    turns = shift / effect[0]
-    return Amount(round(turns, 3), "turn", round(abs(turns) * effect[1] / abs(effect[0]) + 0.03, 3))
+    return None if effect is None else turns_of_shift(shift, effect)
 
 
 def _half_db(fall_db: float) -> float:

@@ -99,13 +99,10 @@ def peak_targets(belief: Belief, circuit: str, goal: Goal, targets: tuple[Target
     low, high = min(t.spot.hz for t in targets), max(t.spot.hz for t in targets)
     z = np.linspace(low, high, _CURVE)
     error = nominal.hz(z, settings) - nominal.frame.wanted_hz(z)
-    crossed = np.nonzero(np.diff(np.sign(error)) != 0)[0]
+    crossed = _crossings_hz(z, error)
     if len(crossed) < 2:
         return targets
-    ends = [
-        round_hz(float(z[n] - error[n] * (z[n + 1] - z[n]) / (error[n + 1] - error[n])), high - low)
-        for n in (crossed[0], crossed[-1])
-    ]
+    ends = [round_hz(hz, high - low) for hz in (crossed[0], crossed[-1])]
     tolerance = float(np.mean([t.tolerance_hz for t in targets]))
     return tuple(Target(*received_spot(hz), hz, tolerance) for hz in ends)
 
@@ -127,13 +124,17 @@ def crossing_of(scene: Scene, own: Target, settings: Array) -> Target | None:
     hz = np.linspace(low, high, _CURVE)
     z = scene.belief.places_hz(tuple(received_spot(float(x))[0] for x in hz))
     error = scene.circuit.hz(z, settings) - hz
-    crossed = np.nonzero(np.diff(np.sign(error)) != 0)[0]
-    if not len(crossed):
+    crossed = _crossings_hz(hz, error)
+    if not crossed:
         return None
-    nearest = min(crossed, key=lambda n: abs(hz[n] - own.spot.hz))
-    share = error[nearest] / (error[nearest] - error[nearest + 1])
-    at = round_hz(float(hz[nearest] + share * (hz[nearest + 1] - hz[nearest])), high - low)
+    at = round_hz(min(crossed, key=lambda place: abs(place - own.spot.hz)), high - low)
     return Target(*received_spot(at), at, own.tolerance_hz)
+
+
+def _crossings_hz(hz: Array, error: Array) -> list[float]:
+    """Where a curve of errors over places [Hz] goes through nought, between its points by straight lines."""
+    before = np.nonzero(np.diff(np.sign(error)) != 0)[0]
+    return [float(hz[n] - error[n] * (hz[n + 1] - hz[n]) / (error[n + 1] - error[n])) for n in before]
 
 
 def round_hz(hz: float, span_hz: float) -> float:

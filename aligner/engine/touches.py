@@ -134,6 +134,11 @@ def amount_of(belief: Belief, adjuster: str, shift: float) -> Amount | None:
     effect = belief.effect(adjuster) or _taught_effect(belief, adjuster)
     if effect is None or abs(effect[0]) < 2.0 * effect[1] or _sense_open(belief, adjuster):
         return None
+    return turns_of_shift(shift, effect)
+
+
+def turns_of_shift(shift: float, effect: tuple[float, float]) -> Amount:
+    """The turns that make a shift of a setting, by an effect per turn and its standard error."""
     turns = shift / effect[0]
     return Amount(round(turns, 3), "turn", round(abs(turns) * effect[1] / abs(effect[0]) + 0.03, 3))
 
