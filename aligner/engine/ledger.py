@@ -276,7 +276,7 @@ def _turned_side(procedure: Procedure, ask: Touch) -> int:
 def _sided(levels: tuple[Level, ...], events: tuple[Event, ...]) -> tuple[Level, ...]:
     """The levels, with what a wand told of a side carried over to those read there with nothing turned in between."""
     moved = [e.seq for e in events if isinstance(e, Moved)]
-    tested = [x for x in levels if x.side and x.seq not in moved]
+    tested = [x for x in levels if x.side]
 
     def side(level: Level) -> int:
         for other in tested:
