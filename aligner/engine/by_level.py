@@ -97,7 +97,8 @@ def _next(scene: Scene) -> Ask | None:
     if onward is not None or look is not None:
         return onward or look
     name = None if _no_nearer(scene, touches) or _stood(scene, touches) else _choice(scene, touches)
-    return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=not touches)
+    first = not touches and not scene.bench.seen_since(scene.step.circuit, -1)
+    return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=first)
 
 
 def _stood(scene: Scene, touches: list[Entry]) -> bool:
