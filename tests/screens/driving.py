@@ -7,6 +7,7 @@ from itertools import pairwise
 from textual.pilot import Pilot
 from textual.widgets import Static
 
+from aligner.engine.asks import Ask
 from aligner.screens.app import AlignerApp
 from aligner.screens.desk import Desk
 from aligner.screens.guide import Guide
@@ -42,6 +43,17 @@ async def kept(pilot: AppPilot, desk: Desk, *keys: str) -> None:
         await pilot.press(key)
         if key == following:
             await pilot.pause(1.2 * BOUNCE_S)
+    await until(pilot, lambda: len(desk.history.entries) > before and not desk.waiting)
+
+
+async def taken(pilot: AppPilot, desk: Desk, ask: Ask) -> None:
+    """Enter, and again where it only asked: a reading has not settled, or nothing was turned. A bounce is no answer."""
+    before = len(desk.history.entries)
+    for _ in range(3):
+        if desk.ask is ask and not desk.waiting and len(desk.history.entries) == before:
+            await pilot.press("enter")
+            if not desk.waiting and len(desk.history.entries) == before:
+                await pilot.pause(1.2 * BOUNCE_S)
     await until(pilot, lambda: len(desk.history.entries) > before and not desk.waiting)
 
 

@@ -12,7 +12,7 @@ from aligner.screens.guide import Guide
 from aligner.screens.jobs import Jobs
 from aligner.screens.new_job import NewJob
 from aligner.screens.reading_pages import Pages
-from tests.screens.driving import AppPilot, kept, shown_guide, until, words_on
+from tests.screens.driving import AppPilot, kept, shown_guide, taken, until, words_on
 
 MOST_PRESSES = 150
 """For one touch; a person who watches the bar needs 10 to 30."""
@@ -49,15 +49,11 @@ async def turn_to_the_aim(pilot: AppPilot, desk: Desk, ask: Touch) -> None:
 
 async def answer(pilot: AppPilot, desk: Desk, ask: Ask) -> None:
     """Do what is asked with keys alone."""
-    before = len(desk.history.entries)
     if not isinstance(ask, Confirm):
         await until(pilot, lambda: desk.stream is not None and desk.stream.live is not None)
     if isinstance(ask, Touch):
         await turn_to_the_aim(pilot, desk, ask)
-    for _ in range(2):  # the second press takes a reading that has not settled yet
-        if desk.ask is ask and not desk.waiting and len(desk.history.entries) == before:
-            await pilot.press("enter")
-    await until(pilot, lambda: len(desk.history.entries) > before and not desk.waiting)
+    await taken(pilot, desk, ask)
 
 
 async def test_the_virtual_fm_set_is_aligned_by_keys_alone_with_slips_on_the_way(tmp_path: Path) -> None:

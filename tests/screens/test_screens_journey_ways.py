@@ -8,7 +8,7 @@ from aligner.engine.answers import Note, Reading, Undo, WandSeen
 from aligner.engine.asks import Ask, Peak, Read, Touch
 from aligner.screens.app import AlignerApp
 from aligner.screens.desk import Desk
-from tests.screens.driving import AppPilot, kept, shown_guide, until, words_on
+from tests.screens.driving import AppPilot, kept, shown_guide, taken, until, words_on
 from tests.screens.test_screens_journey import turn_to_the_aim
 
 
@@ -17,17 +17,13 @@ async def answer(pilot: AppPilot, desk: Desk, ask: Ask) -> None:
 
     An owner turns as a person does, with errors of hand and of counting.
     """
-    before = len(desk.history.entries)
     if isinstance(ask, Touch | Peak | Read):
         await until(pilot, lambda: desk.stream is not None and desk.stream.live is not None)
     if isinstance(ask, Touch) and ask.aim.quantity == "frequency":
         await turn_to_the_aim(pilot, desk, ask)
     elif isinstance(ask, Touch | Peak):
         await pilot.press("a")
-    for _ in range(2):  # the second press takes a reading that has not settled yet
-        if desk.ask is ask and not desk.waiting and len(desk.history.entries) == before:
-            await pilot.press("enter")
-    await until(pilot, lambda: len(desk.history.entries) > before and not desk.waiting)
+    await taken(pilot, desk, ask)
 
 
 async def slips(pilot: AppPilot, desk: Desk, app: AlignerApp) -> None:
