@@ -46,14 +46,20 @@ async def kept(pilot: AppPilot, desk: Desk, *keys: str) -> None:
     await until(pilot, lambda: len(desk.history.entries) > before and not desk.waiting)
 
 
-async def taken(pilot: AppPilot, desk: Desk, ask: Ask) -> None:
-    """Enter, and again where it only asked: a reading has not settled, or nothing was turned. A bounce is no answer."""
-    before = len(desk.history.entries)
+async def taken(pilot: AppPilot, desk: Desk, ask: Ask, before: int) -> None:
+    """Enter until there are more than `before` entries: it may only ask (nothing turned, not settled) the first time.
+
+    Between two presses a bounce is waited out, for the same key so soon again confirms nothing.
+    """
+
+    def still_open() -> bool:
+        return desk.ask is ask and not desk.waiting and len(desk.history.entries) == before
+
     for _ in range(3):
-        if desk.ask is ask and not desk.waiting and len(desk.history.entries) == before:
+        if still_open():
             await pilot.press("enter")
-            if not desk.waiting and len(desk.history.entries) == before:
-                await pilot.pause(1.2 * BOUNCE_S)
+        if still_open():
+            await pilot.pause(1.2 * BOUNCE_S)
     await until(pilot, lambda: len(desk.history.entries) > before and not desk.waiting)
 
 

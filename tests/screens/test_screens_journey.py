@@ -49,11 +49,12 @@ async def turn_to_the_aim(pilot: AppPilot, desk: Desk, ask: Touch) -> None:
 
 async def answer(pilot: AppPilot, desk: Desk, ask: Ask) -> None:
     """Do what is asked with keys alone."""
+    before = len(desk.history.entries)
     if not isinstance(ask, Confirm):
         await until(pilot, lambda: desk.stream is not None and desk.stream.live is not None)
     if isinstance(ask, Touch):
         await turn_to_the_aim(pilot, desk, ask)
-    await taken(pilot, desk, ask)
+    await taken(pilot, desk, ask, before)
 
 
 async def test_the_virtual_fm_set_is_aligned_by_keys_alone_with_slips_on_the_way(tmp_path: Path) -> None:

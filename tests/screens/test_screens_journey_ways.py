@@ -17,13 +17,14 @@ async def answer(pilot: AppPilot, desk: Desk, ask: Ask) -> None:
 
     An owner turns as a person does, with errors of hand and of counting.
     """
+    before = len(desk.history.entries)
     if isinstance(ask, Touch | Peak | Read):
         await until(pilot, lambda: desk.stream is not None and desk.stream.live is not None)
     if isinstance(ask, Touch) and ask.aim.quantity == "frequency":
         await turn_to_the_aim(pilot, desk, ask)
     elif isinstance(ask, Touch | Peak):
         await pilot.press("a")
-    await taken(pilot, desk, ask)
+    await taken(pilot, desk, ask, before)
 
 
 async def slips(pilot: AppPilot, desk: Desk, app: AlignerApp) -> None:
