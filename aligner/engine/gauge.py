@@ -60,7 +60,8 @@ def gauge(
         return Unaimed(live_value)
     aim = ask.aim
     off = live_value - aim.value
-    scale = _scale(aim, off, live_value if start_value is None else start_value)
+    begun = live_value if start_value is None else start_value
+    scale = _scale(aim, off, begun)
     position = math.copysign(_place(abs(off) / _half_width(aim), scale), off)
     inside = abs(off) <= aim.within * (LEAVES if was_inside else 1.0)
     way: Way = "there" if inside else "down" if off > 0 else "up"
@@ -73,7 +74,7 @@ def gauge(
         edge=_place(1.0, scale),
         fraction=1.0 if inside else 1.0 - abs(position),
         way=way,
-        turn=_turn(ask, way),
+        turn=_turn(ask, way, overshot=(begun - aim.value) * off < 0.0),
         inside=inside,
     )
 
@@ -95,14 +96,14 @@ def best_of(ask: Peak, seen: tuple[float, ...], resolution: float) -> Best | Non
     values = [value for value in seen if math.isfinite(value)]
     if not values:
         return None
-    merits = [_merit(ask, value) for value in values]
+    merits = [merit(ask, value) for value in values]
     greatest = max(merits)
     best = values[merits.index(greatest)]
     fallen = greatest - merits[-1]
     return Best(value=best, fallen=fallen, here=fallen <= _FLICKER * resolution)
 
 
-def _merit(ask: Peak, value: float) -> float:
+def merit(ask: Peak, value: float) -> float:
     """The greater, the nearer to what is looked for."""
     if ask.find == "null":
         return -abs(value)
@@ -124,10 +125,12 @@ def _place(distance: float, scale: float) -> float:
     return min(1.0, math.log1p(distance) / math.log1p(scale))
 
 
-def _turn(ask: Touch, way: Way) -> Turn | None:
-    """More inductance or capacitance lowers every resonance, so a frequency tells the way anew after an overshoot."""
+def _turn(ask: Touch, way: Way, *, overshot: bool) -> Turn | None:
+    """More inductance or capacitance lowers every resonance; whatever else is read, back from beyond the aim."""
     if way == "there":
         return None
     if ask.aim.quantity in {"frequency", "resonance"}:
         return "more" if way == "down" else "less"
+    if overshot and ask.direction is not None:
+        return "less" if ask.direction == "more" else "more"
     return ask.direction

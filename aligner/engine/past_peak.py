@@ -155,13 +155,15 @@ def _fall_ask(scene: Scene, peak: Peak, peak_db: float, fall_db: float) -> Touch
     handle = scene.belief.frame.handles[peak.adjuster]
     amount = _rough_amount(scene, peak.adjuster, shift)
     turn = "" if amount is None else f", {'clockwise' if amount.value > 0 else 'anticlockwise'}"
+    direction = direction_of(handle.setting, shift) if _to_be_led(scene, handle) else None
+    movement = f" ({way_words(handle.adjuster, direction)})" if direction and not turn else ""
     return Touch(
         id=0,
         step=scene.step.id,
         text=(
-            f"Leave the tool in {peak.adjuster} and turn on past the peak, the way you came{turn}, until the level has "
-            f"fallen by {show(fall_db, 'dB', step)}, to {show(value, 'dB', step)}. Should it rise again before that, "
-            "go back to where it was lowest and report the end of travel."
+            f"Leave the tool in {peak.adjuster} and turn on past the peak, the way you came{turn}{movement}, until the "
+            f"level has fallen by {show(fall_db, 'dB', step)}, to {show(value, 'dB', step)}. Should it rise again "
+            "before that, go back to where it was lowest and report the end of travel."
         ),
         why=_why(scene, peak.adjuster, "there"),
         adjuster=peak.adjuster,
@@ -169,7 +171,7 @@ def _fall_ask(scene: Scene, peak: Peak, peak_db: float, fall_db: float) -> Touch
         point=peak.point,
         generator=peak.generator,
         aim=Aim("level", value, max(step, round(_half_db(fall_db), 2))),
-        direction=direction_of(handle.setting, shift) if _to_be_led(scene, handle) else None,
+        direction=direction,
         amount=amount,
     )
 

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from aligner.engine.gauge import Best, Gauge
+from aligner.engine.gauge import Gauge
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,9 +40,9 @@ def _side(reach: int, half: int, edge: int, marks: Marks, edge_mark: str) -> str
     return "".join(cells)
 
 
-def fallen_bar(best: Best, span: float, columns: int, marks: Marks = BLOCKS) -> str:
-    """While peaking: full at the best value seen, and shorter by what has been lost since."""
-    reach = round(max(0.0, 1.0 - best.fallen / span) * (columns - 1))
+def goal_bar(share: float, columns: int, marks: Marks = BLOCKS) -> str:
+    """While peaking: it fills towards what is to be done next, and is full where that is done."""
+    reach = round(max(0.0, min(1.0, share)) * (columns - 1))
     return f"{marks.full * reach}{marks.empty * (columns - 1 - reach)}{marks.aim}"
 
 

@@ -69,6 +69,7 @@ class Desk:
     hands_free: bool = True
     put_away: str = ""  # the digest of the history whose questioned answer was put away
     pressed: tuple[str, float] = ("", -math.inf)  # the newest key, and when [s]
+    came: tuple[str, float] = ("", 0.0)  # the adjuster that was peaked last, and the turns to its peak
 
     @property
     def ask(self) -> Ask | None:
@@ -104,6 +105,8 @@ class Desk:
     def tell(self, history: History, survey: Survey) -> None:
         """Take over what is on the disk now; a new ask starts with an empty line and an empty stream."""
         before = self.ask
+        if isinstance(before, Peak) and self.stream is not None and self.stream.turned:
+            self.came = before.adjuster, self.stream.turned
         self.history, self.survey = history, survey
         self.pending = max(0, self.pending - 1)
         self.seen = view(self.procedure, history, survey, survey.ask)

@@ -6,9 +6,11 @@ from typing import Literal
 from aligner.engine.asks import Ask, Peak, Read, Touch
 from aligner.engine.gauge import Best, Gauge, Way
 from aligner.quantity import show
-from aligner.screens.bar import BLOCKS, PLAIN, Marks, bar, fallen_bar, hold_bar
+from aligner.screens.bar import BLOCKS, PLAIN, Marks, bar, goal_bar, hold_bar
 from aligner.screens.blocks import Size, blocks, enlarged, width
 from aligner.screens.desk import Desk
+from aligner.screens.peak_words import fine_words, near_words, onward_words, peak_words
+from aligner.screens.peaks import search
 from aligner.screens.view import Asked, scale_of
 from aligner.screens.words import EIGHTH, Scale, turned_words
 
@@ -114,7 +116,7 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
         state="inside" if shown.inside else "seek",
         columns=columns,
         bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
-        hand=_hand(asked, shown.way, shown.turn, paper),
+        hand=_hand(asked, shown.way, shown.turn, paper) + onward_words(desk, shown),
         amount=_hold_words(desk, paper) or _edge_words(shown) or _amount(desk, asked),
     )
 
@@ -124,34 +126,27 @@ def _edge_words(shown: Gauge) -> str:
 
 
 def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, paper: Paper) -> Glance:
-    find = desk.ask.find if isinstance(desk.ask, Peak) else "max"
-    name = {"max": "BEST", "min": "LEAST", "null": "NEAREST 0"}[find]
+    find, stream = desk.ask.find if isinstance(desk.ask, Peak) else "max", desk.stream
+    name = {"max": "HIGHEST SO FAR", "min": "LOWEST SO FAR", "null": "NEAREST TO 0"}[find]
     kept = _column(name, best.value, scale, paper, "low")
-    span = max(6.0, best.fallen) if asked.unit == "dB" else max(best.fallen, abs(best.value)) or 1.0
-    moves = desk.stream is not None and desk.stream.peak_is_moving
+    found = search(desk.ask, stream) if isinstance(desk.ask, Peak) and stream is not None else None
+    if found is None:
+        return Glance("peaking", (now, kept))
+    drawn = goal_bar(found.share, paper.columns, paper.marks)
     return Glance(
-        state="here" if best.here and moves else "peaking",
+        state="here" if found.stop else "peaking",
         columns=(now, kept),
-        bar=fallen_bar(best, span, paper.columns, paper.marks),
-        hand=_peaking_words(asked, find, here=best.here, moves=moves),
-        amount=_amount(desk, asked),
+        bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
+        hand=peak_words(desk, asked, found),
+        amount=near_words(desk, found) or _amount(desk, asked),
     )
-
-
-def _peaking_words(asked: Asked, find: str, *, here: bool, moves: bool) -> str:
-    both = " / ".join(way for way in asked.ways if way)
-    if moves:
-        return f"At the best seen so far ({both})" if here else f"Past the best: go back ({both})"
-    wanted = {"max": "highest reading", "min": "lowest reading", "null": "reading of zero"}[find]
-    first = asked.ways[0 if asked.direction == "more" else 1] if asked.direction else both
-    return f"Turn, and watch for the {wanted}: {first}"
 
 
 def _without_reading(asked: Asked, ask: Ask, scale: Scale, paper: Paper, *, waits: bool) -> Glance:
     """The keyboard alone (or a source that is silent): then the aim is what matters, and it is large."""
     if not isinstance(ask, Touch) or asked.aim is None or asked.within is None:
         movement = " / ".join(way for way in asked.ways if way)
-        return Glance("nothing", hand=movement, amount=asked.amount)
+        return Glance("nothing", hand=movement, amount=fine_words(ask) or asked.amount)
     way: Way = "down" if asked.direction == "more" else "up"
     known = asked.direction is not None and ask.aim.quantity in {"frequency", "resonance"}
     label = "AIM (no reading yet)" if waits else "TURN UNTIL IT READS"

@@ -9,7 +9,7 @@ from aligner.engine.capture import Sample
 from aligner.engine.gauge import gauge
 from aligner.engine.history import History
 from aligner.engine.survey import StepReport
-from aligner.screens.bar import PLAIN, bar, fallen_bar
+from aligner.screens.bar import PLAIN, bar, goal_bar
 from aligner.screens.blocks import blocks, width
 from aligner.screens.desk import Desk
 from aligner.screens.expected import expected
@@ -107,9 +107,12 @@ def test_without_a_source_the_aim_is_what_is_large() -> None:
 def test_a_peak_keeps_the_best_seen_to_come_back_to() -> None:
     shown = live(desk_with(PEAK, serves=EVERYTHING), -20.0, -12.0, -14.0)
     assert shown.state == "peaking"
-    assert [column.label for column in shown.columns] == ["NOW dB", "BEST dB"]
+    assert [column.label for column in shown.columns] == ["NOW dB", "HIGHEST SO FAR dB"]
     assert shown.columns[1].rows == blocks("-12.0", "low")
-    assert live(desk_with(PEAK, serves=EVERYTHING), -20.0, -12.0).state == "here"
+    assert shown.hand == "Fallen 2.0 dB: turn back to the highest"
+    assert live(desk_with(PEAK, serves=EVERYTHING), -20.0, -12.0, -14.0, -12.1).hand == (
+        "= STOP at the highest: Enter takes it"
+    )
 
 
 def test_the_amount_left_shrinks_while_the_core_is_turned() -> None:
@@ -165,13 +168,10 @@ def test_the_bar_is_as_long_as_asked_and_full_only_inside(value: float, columns:
     assert ("." not in drawn) == inside
 
 
-def test_the_bar_shrinks_by_what_has_been_lost_since_the_peak() -> None:
-    desk = desk_with(PEAK, serves=EVERYTHING)
-    live(desk, -10.0, -13.0)
-    assert desk.stream is not None
-    best = desk.stream.best()
-    assert best is not None
-    assert fallen_bar(best, 6.0, 21, PLAIN) == "#" * 10 + "." * 10 + "|"
+def test_the_bar_of_a_peak_fills_towards_what_is_next() -> None:
+    assert goal_bar(0.5, 21, PLAIN) == "#" * 10 + "." * 10 + "|"
+    assert goal_bar(0.0, 5, PLAIN) == "....|"
+    assert goal_bar(1.0, 5, PLAIN) == "####|"
 
 
 def test_the_unit_on_the_screen_stays_while_the_reading_moves() -> None:

@@ -1,0 +1,194 @@
+"""Finding a peak by what was seen on the way: how far the person is, what to do next, when to stop.
+
+A peak is blunt: half-way down its sides the level tells the setting about ten times better than at the top. So a fine
+peak is the middle between two settings of equal fall. With x = 2 Q df/f the level falls by 10 log10(1 + x^2), which is
+straight in x (single tuned circuit; derived), so between two looks the setting of that fall is found in x.
+"""
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from itertools import groupby, pairwise
+from operator import itemgetter
+from statistics import fmean
+from typing import Literal
+
+from aligner.engine.asks import Peak
+from aligner.engine.gauge import merit
+from aligner.screens.stream import Stream
+
+FALL_DB = 3.0
+"""The fall on each side: there the level changes fastest with the setting for what is still far above the noise."""
+
+ANEW_DB = 0.5
+"""A level so far above the highest before it is another peak, or the first was none: the sides are looked for anew."""
+
+NEAR_ENOUGH = 0.05
+"""Of the way from the middle to either side; at Q 60 and 98 MHz 41 kHz, twice what a good hand is left off by."""
+
+STRIDE = 0.15
+"""In x: what two settings must differ by to lead a line through them out to the fall, so that noise does not."""
+
+Phase = Literal["start", "climb", "worse", "past", "back", "middle", "top"]
+
+
+@dataclass(frozen=True, slots=True)
+class Search:
+    """How far the search is.
+
+    phase: "start" nothing turned yet, "climb" at the best so far, "worse" than where it stood at first and tried only
+    that way, "past" the best, "back" over it from the first side, "middle" both sides were seen; "top": within what
+    the meter shows of the best, after it was passed. over: whether the best was passed on the way back. left: turns to
+    the middle, clockwise positive, where the turns are known. home: the sense in which to turn back, clockwise 1, 0
+    where unknown. share: of the way to what is to be done next, 0 to 1. stop: whether it stands where it should.
+    """
+
+    phase: Phase
+    fallen: float
+    over: bool = False
+    left: float | None = None
+    home: float = 0.0
+    share: float = 0.0
+    stop: bool = False
+
+
+def search(ask: Peak, stream: Stream) -> Search | None:
+    """Where the search for that peak stands; None before the first reading."""
+    merits = [merit(ask, value) for value in stream.trace]
+    best = stream.best()
+    if best is None or not merits:
+        return None
+    if not stream.peak_is_moving:
+        return Search("start", 0.0)
+    way = _way_so_far(merits, stream.turns, 3 * stream.resolution)
+    if not (ask.fine and ask.quantity == "level" and ask.find != "null" and not ask.rock):
+        return replace(_plain(merits, best.fallen, here=best.here, flicker=way.flicker), home=way.home)
+    if way.sides == 0:
+        risen = best.here or max(merits) - merits[0] > way.flicker or not _one_way(stream.turns)
+        going: Phase = "climb" if best.here else "past" if risen else "worse"
+        return Search(going, best.fallen, home=way.home, share=0.0 if best.here else min(1.0, best.fallen / FALL_DB))
+    if way.sides == 1:
+        part = min(FALL_DB, best.fallen) / (2 * FALL_DB)
+        return Search("back", best.fallen, way.near, home=way.home, share=0.5 + part if way.near else 0.5 - part)
+    return replace(_to_the_middle(stream, merits, best.fallen, here=best.here), home=way.home)
+
+
+def _one_way(turns: tuple[float, ...]) -> bool:
+    return len({after > before for before, after in pairwise(turns) if after != before}) < 2
+
+
+def _plain(merits: list[float], fallen: float, *, here: bool, flicker: float) -> Search:
+    best = max(merits)
+    passed = any(best - now > flicker for now in merits[merits.index(best) :])
+    if here:
+        return Search("top" if passed else "climb", fallen, share=1.0 if passed else 0.0, stop=passed)
+    return Search("past", fallen, share=1.0 - min(1.0, fallen / (best - min(merits))))
+
+
+@dataclass(slots=True)
+class _Way:
+    """What the way so far tells. sides: how often it fell far from the best; near: whether it came to it since.
+
+    home is against the sense of the turn that made it fall: where the best stood in turns says nothing of it, for on
+    the way back the play of the thread lies between.
+    """
+
+    best: float
+    flicker: float
+    sides: int = 0
+    near: bool = True
+    away: bool = False
+    home: float = 0.0
+    least: float = math.inf
+
+    def look(self, now: float, sense: float) -> None:
+        """One look more, and the sense in which it was turned last."""
+        if now > self.best + ANEW_DB:
+            self.sides, self.near = 0, True
+        self.best = max(self.best, now)
+        fallen = self.best - now
+        # A bold turn on the way home may go over the peak from one skirt to the other.
+        over = self.away and sense == self.home and fallen > self.least + 2 * self.flicker
+        if over or (fallen > self.flicker and not self.away):
+            self.home, self.least = -sense, fallen
+        self.away = fallen > self.flicker
+        self.least = min(self.least, fallen) if sense == self.home else fallen
+        if self.near and fallen >= FALL_DB:
+            self.sides, self.near = self.sides + 1, False
+        elif fallen <= max(FALL_DB / 3, self.flicker):
+            self.near = True
+
+
+def _way_so_far(merits: list[float], turns: tuple[float, ...], flicker: float) -> _Way:
+    way, sense = _Way(merits[0], flicker), 0.0
+    for at, now in enumerate(merits):
+        moved = turns[at] - turns[at - 1] if at else 0.0
+        sense = math.copysign(1.0, moved) if moved else sense
+        way.look(now, sense)
+    return way
+
+
+def _to_the_middle(stream: Stream, merits: list[float], fallen: float, *, here: bool) -> Search:
+    found = middle(merits, stream.turns)
+    if found is None:
+        share = 1.0 - min(1.0, fallen / FALL_DB)
+        return Search("middle", fallen, share=1.0 if here else share, stop=here and not any(stream.turns))
+    at, half = found
+    left = at - stream.turned
+    stop = abs(left) <= NEAR_ENOUGH * half
+    return Search("middle", fallen, left=left, share=1.0 if stop else max(0.0, 1.0 - abs(left) / half), stop=stop)
+
+
+def middle(merits: list[float], turns: tuple[float, ...]) -> tuple[float, float] | None:
+    """The middle between the settings of equal fall on both sides, and its distance from either [turn].
+
+    Only looks while it was turned the one way that it is turned now count: the other way the thread has its play.
+    """
+    aim = _width(FALL_DB)
+    rising: list[float] = []
+    falling: list[float] = []
+    for run in _runs(merits, turns):
+        for (before, x), (after, y) in pairwise(run):
+            if y < aim <= x:
+                rising.append(before + (after - before) * (aim - x) / (y - x))
+            elif x < aim <= y:
+                falling.append(before + (after - before) * (aim - x) / (y - x))
+        rising += _begun_inside(run, aim)
+    if not rising or not falling or rising[-1] == falling[-1]:
+        return None
+    return (rising[-1] + falling[-1]) / 2, abs(falling[-1] - rising[-1]) / 2
+
+
+def _width(fall_db: float) -> float:
+    """The x of a fall [1]."""
+    return math.sqrt(max(0.0, 10 ** (fall_db / 10) - 1))
+
+
+def _begun_inside(run: list[tuple[float, float]], aim: float) -> list[float]:
+    """Where a run that begins just inside of the fall would have come from it, straight in x."""
+    begun, x = run[0]
+    if not aim / 2 < x < aim:
+        return []
+    later = next(((at, y) for at, y in run[1:] if x - y >= STRIDE), None)
+    return [begun + (later[0] - begun) * (aim - x) / (later[1] - x)] if later else []
+
+
+def _runs(merits: list[float], turns: tuple[float, ...]) -> Iterator[list[tuple[float, float]]]:
+    """Stretches of settings reached by turning the newest way, each with its x; looks at one setting are averaged."""
+    best = max(merits)
+    places = [
+        (at, fmean(best - value for _, value in looks))
+        for at, looks in groupby(zip(turns, merits, strict=True), key=itemgetter(0))
+    ]
+    if len(places) < 2:
+        return
+    newest = places[-1][0] > places[-2][0]
+    run: list[tuple[float, float]] = []
+    for (before, _), (after, fallen) in pairwise(places):
+        if (after > before) == newest:
+            run.append((after, _width(fallen)))
+        elif run:
+            yield run
+            run = []
+    if run:
+        yield run
