@@ -69,6 +69,9 @@ def _crashed(error: Exception) -> Exit:
 
 def _screens(arguments: argparse.Namespace) -> Exit:
     _demand_terminal()
+    from aligner.screens.pace import hurry
+
+    hurry()
     from aligner.screens.app import run
 
     return run(_jobs(arguments), demo=arguments.demo)

@@ -9,6 +9,7 @@ must leave the aim again before it arms.
 
 import math
 import statistics
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, replace
 
 from aligner.engine.answers import Seen
@@ -46,7 +47,7 @@ class Window:
         newest = self.samples[-1].at_s if self.samples else -math.inf
         if not math.isfinite(sample.value) or sample.at_s <= newest:
             return self
-        kept = tuple(old for old in self.samples if old.at_s >= sample.at_s - KEEP_S)
+        kept = self.samples[bisect_left(self.samples, sample.at_s - KEEP_S, key=_at_s) :]
         outside = isinstance(ask, Touch) and _has_left(ask.aim, sample.value)
         return Window((*kept, sample), self.armed or outside)
 
@@ -138,8 +139,12 @@ def _newest_inside(aim: Aim, samples: tuple[Sample, ...]) -> tuple[Sample, ...]:
 def _last(samples: tuple[Sample, ...], span_s: float) -> tuple[Sample, ...]:
     """The fewest newest samples that cover `span_s`, or all of them where they do not."""
     since = samples[-1].at_s - span_s
-    early = [index for index, sample in enumerate(samples) if sample.at_s <= since]
-    return samples[early[-1] :] if early else samples
+    return samples[max(0, bisect_right(samples, since, key=_at_s) - 1) :]
+
+
+def _at_s(sample: Sample) -> float:
+    """By what a window is ordered: its times rise strictly, so it is searched by halves."""
+    return sample.at_s
 
 
 def _still(samples: tuple[Sample, ...], width: float) -> bool:

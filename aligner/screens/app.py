@@ -15,7 +15,7 @@ from aligner.journal.names import jobs_folder
 from aligner.screens.commands import Command
 from aligner.screens.hangup import told_to_leave
 from aligner.screens.jobs import Jobs
-from aligner.screens.pace import hurry, settle
+from aligner.screens.pace import settle
 from aligner.screens.themes import THEMES, after
 
 
@@ -87,7 +87,6 @@ class AlignerApp(App[None]):
 
 def run(jobs_folder: Path | None, demo: bool = False) -> Exit:  # noqa: FBT001, FBT002 - the command line's own switch
     """Run the screens to their end; what failed inside is raised here, when the terminal is sound again."""
-    hurry()
     if demo:
         import_module("aligner.screens.launch")  # before there is a screen that would stand still meanwhile
     app = AlignerApp(jobs_folder, demo=demo)

@@ -19,6 +19,9 @@ if TYPE_CHECKING:
 ROWS_FOR_BOTH = 36
 """From so many rows on there is room for the figures and a curve at once."""
 
+_ONE_ROW = {"entry", "foot"}
+"""Rows that are one row high whatever they say."""
+
 _COME_AND_GO = {"place", "why", "coach"}
 """Rows that take no room while they are empty."""
 
@@ -57,16 +60,16 @@ class Face(Vertical):
 
     def compose(self) -> ComposeResult:
         """Rows from the most to the least important, the entry line at the foot."""
-        yield Row("head")
+        yield Row("head", fixed=True)
         yield Row("ask", text="Opening the job ...")
         yield Row("place")
         yield Large(id="large")
         yield Row("why")
         with Horizontal(id="lower"):
-            yield Row("steps")
-            yield Row("log")
+            yield Row("steps", fixed=True)
+            yield Row("log", fixed=True)
         for name in ("coach", "entry", "note", "foot"):
-            yield Row(name)
+            yield Row(name, fixed=name in _ONE_ROW)
 
     def bind(self, desk: Desk, source: str, message: str) -> None:
         """Show that; `source` is what readings come from, `message` what the person must know of it."""

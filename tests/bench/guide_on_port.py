@@ -1,7 +1,13 @@
 """The guide at its first plain reading, with a counter on the serial port that is named; what the bench measures."""
 
+# ruff: noqa: E402 - what keeps keys prompt comes before the framework, as in the program
+
 import sys
 from pathlib import Path
+
+from aligner.screens.pace import hurry
+
+hurry()
 
 from aligner.engine.answers import Done
 from aligner.engine.asks import Confirm
@@ -11,7 +17,6 @@ from aligner.procedure.reader import read_procedure
 from aligner.screens.app import AlignerApp
 from aligner.screens.guide import Guide
 from aligner.screens.opening import Opening
-from aligner.screens.pace import hurry
 from aligner.screens.sources import Choice, plugged
 
 
@@ -41,5 +46,4 @@ class OnPort(AlignerApp):
 
 
 if __name__ == "__main__":
-    hurry()
     OnPort(sys.argv[1], Path(sys.argv[2])).run()
