@@ -96,7 +96,7 @@ def _step_title(procedure: str, step: str) -> str:
 def _cells(row: Summary) -> tuple[str, ...]:
     if row.fault:
         return (row.job, "", "", "", "", "", f"cannot be read: {row.fault}")
-    state = "finished" if row.finished else f"at {row.step}" if row.step else "begun"
+    state = "finished" if row.finished else f"at {row.step_title or row.step}" if row.step else "begun"
     texts = (clean(row.name, _WIDEST), clean(row.title, _WIDEST))
     return (row.job, *texts, str(row.entries), _shown(row.created), _shown(row.changed), state)
 

@@ -1,5 +1,6 @@
 """The end of a job as a table: each step, what is left against what is allowed, and what it has cost."""
 
+import textwrap
 from itertools import pairwise
 
 from aligner.engine.asks import Read
@@ -11,8 +12,10 @@ from aligner.screens.words import STATES
 from aligner.text import clean
 
 _TITLE = 20
-_ROW = f"{{:<{_TITLE}}} {{:<9}} {{:<17}} {{:<7}} {{:>7}} {{:>8}} {{:>6}}"
-_HEAD = _ROW.format("STEP", "", "LEFT", "ALLOWED", "TOUCHES", "READINGS", "TIME")
+_MORE = " "
+"""What the rest of a long title begins with."""
+_ROW = f"{{:<{_TITLE}}} {{:<9}} {{:<19}} {{:<8}} {{:>5}} {{:>4}} {{:>7}}"
+_HEAD = _ROW.format("STEP", "", "LEFT", "ALLOWED", "TOUCH", "READ", "TIME")
 
 
 def end_table(procedure: Procedure, history: History, survey: Survey) -> str:
@@ -27,17 +30,33 @@ def end_table(procedure: Procedure, history: History, survey: Survey) -> str:
         report = cost.report
         readings = sum(isinstance(e.ask, Read) and e.ask.step == report.id and not e.doubt for e in live)
         costs = (cost.touches or "-", readings or "-", _minutes(spent.get(report.id, 0.0)))
-        rows.append(_ROW.format(_cut(report.title or report.id, _TITLE), STATES[report.state], *_left(report), *costs))
+        title, *more = textwrap.wrap(clean(report.title or report.id, 80), _TITLE - 1) or [""]
+        rows.append(_ROW.format(title, STATES[report.state], *_left(report), *costs))
+        rows += [f"{_MORE}{line}" for line in more]
     whole = (stands.touches, survey.readings, _minutes(stands.bench_s))
     rows.append(_ROW.format("all", "", "", "", *whole))
     return "\n".join(row.rstrip() for row in rows)
 
 
+def narrowed(table: str, rows: int) -> str:
+    """The table without the rest of long titles, where there are not rows enough for them."""
+    lines = table.splitlines()
+    if len(lines) <= rows:
+        return table
+    short: list[str] = []
+    for line, following in pairwise([*lines, ""]):
+        if not line.startswith(_MORE):
+            title = f"{line[:_TITLE].rstrip()} {following.strip()}" if following.startswith(_MORE) else line[:_TITLE]
+            cut = f"{title[: _TITLE - 4].rstrip()}..." if following.startswith(_MORE) else title
+            short.append(f"{cut:<{_TITLE}}{line[_TITLE:]}")
+    return "\n".join(short)
+
+
 def _left(report: StepReport) -> tuple[str, str]:
     if report.error is None or not report.unit:
         return "-", "-"
-    grain = abs(report.tolerance) / 20 if report.tolerance else None
-    allowed = show(report.tolerance, report.unit) if report.tolerance is not None else "-"
+    grain = abs(report.tolerance) / 20 if report.tolerance else (report.plus_minus or 0.0) / 5 or None
+    allowed = "-" if report.tolerance is None else show(float(f"{report.tolerance:.3g}"), report.unit)
     spread = f" +-{show(report.plus_minus, report.unit, grain)}" if report.plus_minus is not None else ""
     return f"{show(report.error, report.unit, grain)}{spread}", allowed
 
@@ -56,8 +75,3 @@ def _spent_s(entries: tuple[Entry, ...]) -> dict[str, float]:
 
 def _minutes(seconds: float) -> str:
     return f"{seconds / 60:.0f} min" if seconds >= 90 else f"{seconds:.0f} s"
-
-
-def _cut(text: str, columns: int) -> str:
-    kept = clean(text, 80)
-    return kept if len(kept) <= columns else f"{kept[: columns - 3].rstrip()}..."

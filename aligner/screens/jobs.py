@@ -172,13 +172,16 @@ class Jobs(Screen[None]):
 
 
 def _line(row: Summary, now: float, columns: int) -> str:
-    """One job: how it stands in words, the set, the step, how old."""
+    """One job: how it stands in words, the set, the step, how old; on two lines where one is too short for it."""
     if row.fault:
         return f"[?] {clean(row.job, 40)}: {clean(row.fault, 120)}"
-    at = clean(row.step_title, 24) if row.step else ""
+    at = clean(row.step_title, 60) if row.step else ""
     mark, state = ("[x]", "finished") if row.finished else ("[ ]", f"at {at}" if at else "new")
-    line = f"{mark} {clean(row.name, 24):<24} {state:<27} {_age(now - row.changed):<14} {clean(row.title, 60)}"
-    return line[:columns]
+    name, age, title = clean(row.name, 24), _age(now - row.changed), clean(row.title, 60)
+    line = f"{mark} {name:<24} {state:<45} {age:<14} {title}"
+    if len(line) <= columns:
+        return line
+    return f"{f'{mark} {name:<24} {state}'[:columns]}\n{f'    {age:<24} {title}'[:columns]}"
 
 
 def _age(seconds: float) -> str:

@@ -1,5 +1,6 @@
 """Rows of the guide as text, cut to the room there is."""
 
+import re
 import textwrap
 from dataclasses import dataclass
 
@@ -10,8 +11,7 @@ from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
 from aligner.screens.glance import Paper
-from aligner.screens.log import fitted
-from aligner.screens.view import StepLine
+from aligner.screens.lower import lower_left, lower_right
 
 _TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "curves", "where", "way", "note")
 _READING = ("take", "undo", "help", "leave", "unreadable", "curves", "where", "way", "note")
@@ -23,6 +23,9 @@ _ENDED = ("undo", "help", "leave", "curves", "where", "known")
 _FOOT = {"touch": _TURNING, "peak": _TURNING, "confirm": _CONFIRMING, "": _ENDED, "sweep": _SWEEPING}
 
 _WRITING = "Enter: say it   Esc: leave it   Left/Right, Backspace: mend   Ctrl+U: empty"
+
+_FIXED_ROWS = 17
+"""Of the window: head, figures, bar and hand, three rows of steps, the entry line and what is below it."""
 
 _TYPED = {
     "sweep": "type 10.65 MHz -3; 10.7 MHz 0; ... (frequency, value), or f: from a file",
@@ -66,8 +69,8 @@ def room_for(desk: Desk, columns: int, rows: int) -> Room:
         return Room("", "", "")
     asked = seen.asked
     if asked is None:
-        return Room(seen.ended, "", "Enter closes the job. Undo takes back the newest answer.")
-    most = 8 if asked.kind == "confirm" else 5 if rows < 30 else 6
+        return Room(cut(seen.ended, columns, 4), "", "Enter closes the job. Undo takes back the newest answer.")
+    most = 8 if asked.kind == "confirm" else 6
     ask = f"{'CAUTION. ' if asked.hazard else ''}{asked.text}"
     spot = f"It sits: {asked.spot}" if asked.spot and asked.spot not in asked.text else ""
     place = "; ".join(part for part in (asked.place, spot) if part)
@@ -76,7 +79,8 @@ def room_for(desk: Desk, columns: int, rows: int) -> Room:
     asks_back = desk.question is not None or desk.doubt is not None
     why = f"Why: {asked.why}" if asked.why and not (asks_back and rows < 30) else ""
     shown = cut(ask, columns, most)
-    return Room(shown, cut(place, columns, 2), cut(why, columns, 3 if shown.count("\n") < 3 else 2))
+    why_rows = min(3, max(2, rows - _FIXED_ROWS - shown.count("\n") - 1))
+    return Room(shown, cut(place, columns, 2), without_the_lesser(why, columns, why_rows))
 
 
 def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
@@ -89,30 +93,9 @@ def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
     right = (source or "keyboard") + ("" if desk.hands_free else ", hands-free off")
     left = " - ".join(part for part in (seen.where, seen.title) if part)
     room = columns - len(right) - 2
+    left = left if len(left) <= room else seen.where or left  # whose procedure it is stands in the list of jobs
     shown = left if len(left) <= room else f"{left[: room - 3].rstrip(' -')}..."
     return f"{shown:<{room}}  {right}"
-
-
-def lower_left(desk: Desk, rows: int, columns: int) -> Content:
-    """The steps, those around the running one where not all fit."""
-    seen = desk.seen
-    if seen is None or desk.end:
-        return Content(desk.end)
-    steps = list(seen.steps)
-    at = next((index for index, step in enumerate(steps) if step.running), 0)
-    first = max(0, min(at - rows // 2, len(steps) - max(1, rows - 1)))
-    lines = [Content.styled(f"STEPS  {seen.counts}", "dim")]
-    shown = steps[first : first + rows - 1]
-    lines += [Content.styled(_step(step, columns), "bold" if step.running else "") for step in shown]
-    return Content("\n").join(lines)
-
-
-def lower_right(desk: Desk, rows: int, columns: int) -> Content:
-    """The newest lines of the log."""
-    lines = [Content.styled("LOG  u takes back the newest", "dim")]
-    if desk.seen is not None and rows > 1:
-        lines += [Content(fitted(str(line), columns)) for line in desk.seen.log[-(rows - 1) :]]
-    return Content("\n").join(lines)
 
 
 def entry_row(desk: Desk, columns: int) -> str:
@@ -150,19 +133,20 @@ def foot_row(desk: Desk, columns: int) -> str:
     return footer(_FOOT.get(kind, _READING), columns)
 
 
+def without_the_lesser(text: str, columns: int, rows: int) -> str:
+    """The text in so many rows, without its last sentences or brackets where it is longer: `k` shows it whole."""
+    parts = re.split(r"(?<=[.)]) +(?=[A-Z(])", text)
+    while len(parts) > 1 and len(textwrap.wrap(" ".join(parts), max(10, columns))) > rows:
+        parts.pop()
+    return cut(" ".join(parts), columns, rows)
+
+
 def cut(text: str, columns: int, rows: int) -> str:
     """The text in at most so many rows; an ellipsis where it had to be cut."""
     lines = textwrap.wrap(text, max(10, columns))
     if len(lines) <= rows:
         return "\n".join(lines)
     return "\n".join([*lines[: rows - 1], lines[rows - 1][: columns - 4].rstrip() + " ..."])
-
-
-def _step(step: StepLine, columns: int) -> str:
-    """The state first: it is what changes, and must not be cut off."""
-    pointer = ">" if step.running else " "
-    line = f"{pointer}{step.mark} {step.state:<9} {step.title}" + (f" ({step.detail})" if step.detail else "")
-    return line if len(line) <= columns else f"{line[: columns - 3]}..."
 
 
 def _invitation(desk: Desk) -> str:

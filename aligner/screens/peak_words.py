@@ -75,7 +75,7 @@ def fine_words(ask: object) -> str:
     """How a fine peak is found, where no instrument shows it live."""
     if not isinstance(ask, Peak) or not ask.fine or ask.quantity != "level" or ask.find == "null":
         return ""
-    return f"Mark where it has lost {FALL_DB:g} dB on this side and on that; the peak is half-way between"
+    return f"Mark where it has lost {FALL_DB:g} dB on either side: the peak is half-way between"
 
 
 def onward_words(desk: Desk, shown: Gauge) -> str:
@@ -88,7 +88,8 @@ def onward_words(desk: Desk, shown: Gauge) -> str:
     beyond = start is not None and (start - shown.aim) * shown.off < 0.0
     if not came:
         return ", back" if beyond else ", on the way you came"
-    sense = -came if beyond else came
+    turned = desk.stream.turned if desk.stream is not None else 0.0
+    sense = -came if beyond and turned * came >= 0.0 else came  # on the other skirt of the peak it is onwards too
     way = "clockwise" if sense > 0 else "anticlockwise"
     return f": {_name(sense)} ({way})" if desk.turnable else f", {way}"
 

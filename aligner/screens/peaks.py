@@ -1,8 +1,8 @@
 """Finding a peak by what was seen on the way: how far the person is, what to do next, when to stop.
 
 A peak is blunt: half-way down its sides the level tells the setting about ten times better than at the top. So a fine
-peak is the middle between two settings of equal fall. With x = 2 Q df/f the level falls by 10 log10(1 + x^2), which is
-straight in x (single tuned circuit; derived), so between two looks the setting of that fall is found in x.
+peak is the middle between two settings of equal fall. With x = 2 Q df/f the level falls by 10 log10(1 + x^2) (single
+tuned circuit; derived), and x is straight in the setting there.
 """
 
 import math
@@ -26,8 +26,8 @@ ANEW_DB = 0.5
 NEAR_ENOUGH = 0.05
 """Of the way from the middle to either side; at Q 60 and 98 MHz 41 kHz, twice what a good hand is left off by."""
 
-STRIDE = 0.15
-"""In x: what two settings must differ by to lead a line through them out to the fall, so that noise does not."""
+LEAST_LOOKS = 4
+"""Settings by which a middle is told: one more than a parabola has numbers."""
 
 Phase = Literal["start", "climb", "worse", "past", "back", "middle", "top"]
 
@@ -142,53 +142,56 @@ def _to_the_middle(stream: Stream, merits: list[float], fallen: float, *, here: 
 def middle(merits: list[float], turns: tuple[float, ...]) -> tuple[float, float] | None:
     """The middle between the settings of equal fall on both sides, and its distance from either [turn].
 
-    Only looks while it was turned the one way that it is turned now count: the other way the thread has its play.
+    With fall L and setting t, 10^(L/10) is a parabola in t: least squares over all looks that lie not too far down,
+    each weighed by its reading's noise. Only looks while it was turned the one way that it is turned now count: the
+    other way the thread has its play.
     """
-    aim = _width(FALL_DB)
-    rising: list[float] = []
-    falling: list[float] = []
-    for run in _runs(merits, turns):
-        for (before, x), (after, y) in pairwise(run):
-            if y < aim <= x:
-                rising.append(before + (after - before) * (aim - x) / (y - x))
-            elif x < aim <= y:
-                falling.append(before + (after - before) * (aim - x) / (y - x))
-        rising += _begun_inside(run, aim)
-    if not rising or not falling or rising[-1] == falling[-1]:
-        return None
-    return (rising[-1] + falling[-1]) / 2, abs(falling[-1] - rising[-1]) / 2
-
-
-def _width(fall_db: float) -> float:
-    """The x of a fall [1]."""
-    return math.sqrt(max(0.0, 10 ** (fall_db / 10) - 1))
-
-
-def _begun_inside(run: list[tuple[float, float]], aim: float) -> list[float]:
-    """Where a run that begins just inside of the fall would have come from it, straight in x."""
-    begun, x = run[0]
-    if not aim / 2 < x < aim:
-        return []
-    later = next(((at, y) for at, y in run[1:] if x - y >= STRIDE), None)
-    return [begun + (later[0] - begun) * (aim - x) / (later[1] - x)] if later else []
-
-
-def _runs(merits: list[float], turns: tuple[float, ...]) -> Iterator[list[tuple[float, float]]]:
-    """Stretches of settings reached by turning the newest way, each with its x; looks at one setting are averaged."""
     best = max(merits)
-    places = [
-        (at, fmean(best - value for _, value in looks))
-        for at, looks in groupby(zip(turns, merits, strict=True), key=itemgetter(0))
-    ]
+    looks = [(at, 10 ** ((best - value) / 10)) for at, value in _newest_way(merits, turns)]
+    looks = [(at, u) for at, u in looks if u <= 10 ** (2 * FALL_DB / 10)]
+    found = _parabola(looks)
+    if found is None:
+        return None
+    vertex, lowest, curvature = found
+    low = 10 ** (FALL_DB / 20)
+    if not (any(at < vertex and u > low for at, u in looks) and any(at > vertex and u > low for at, u in looks)):
+        return None
+    return vertex, math.sqrt(max(lowest, 0.5) * (10 ** (FALL_DB / 10) - 1) / curvature)
+
+
+def _parabola(looks: list[tuple[float, float]]) -> tuple[float, float, float] | None:
+    """Place, height and curvature of the least of a parabola through those (setting, height); None where none is."""
+    if len(looks) < LEAST_LOOKS:
+        return None
+    centre = fmean(at for at, _ in looks)
+    span = max(abs(at - centre) for at, _ in looks)
+    rows = [((at - centre) / span, u) for at, u in looks]
+    power = [sum(t**n / u**2 for t, u in rows) for n in range(5)]
+    right = [sum(t**n / u for t, u in rows) for n in range(3)]
+
+    def determinant(columns: list[list[float]]) -> float:
+        (a, b, c), (d, e, f), (g, h, i) = columns
+        return a * (e * i - f * h) - d * (b * i - c * h) + g * (b * f - c * e)
+
+    matrix = [power[n : n + 3] for n in range(3)]
+    whole = determinant(matrix)
+    if whole <= 0.0:
+        return None
+    height, slope, bend = (
+        determinant([right if m == n else column for m, column in enumerate(matrix)]) / whole for n in range(3)
+    )
+    if bend <= 0.0:
+        return None
+    return centre - span * slope / (2 * bend), height - slope**2 / (4 * bend), bend / span**2
+
+
+def _newest_way(merits: list[float], turns: tuple[float, ...]) -> Iterator[tuple[float, float]]:
+    """The settings reached by turning the newest way, each with the mean of its looks."""
+    rows = groupby(zip(turns, merits, strict=True), key=itemgetter(0))
+    places = [(at, fmean(value for _, value in looks)) for at, looks in rows]
     if len(places) < 2:
         return
     newest = places[-1][0] > places[-2][0]
-    run: list[tuple[float, float]] = []
-    for (before, _), (after, fallen) in pairwise(places):
+    for (before, _), (after, value) in pairwise(places):
         if (after > before) == newest:
-            run.append((after, _width(fallen)))
-        elif run:
-            yield run
-            run = []
-    if run:
-        yield run
+            yield after, value

@@ -5,7 +5,7 @@ import pytest
 from aligner.engine.answers import Done, Reading
 from aligner.engine.history import Entry, History
 from aligner.engine.survey import StepReport, Survey
-from aligner.screens.ended import end_table
+from aligner.screens.ended import end_table, narrowed
 from aligner.screens.log import fitted
 from aligner.screens.paint import foot_row
 from tests.screens.scripted import CONFIRM, READ, TOUCH, desk_with, procedure, told
@@ -25,12 +25,15 @@ def test_the_table_at_the_end_says_what_is_left_of_what_is_allowed_and_what_each
     for entry in entries:
         history = history.with_entry(entry)
     shown = end_table(procedure(), history, Survey(None, (connect, HELD), touches=1, readings=2))
-    head, first, second, whole = (line.split() for line in shown.splitlines())
-    assert head == ["STEP", "LEFT", "ALLOWED", "TOUCHES", "READINGS", "TIME"]
+    head, first, second, more, whole = (line.split() for line in shown.splitlines())
+    assert head == ["STEP", "LEFT", "ALLOWED", "TOUCH", "READ", "TIME"]
     assert first == ["connect", "held", "-", "-", "-", "-", "0", "s"]
-    assert " ".join(second) == "Oscillator over t... held 2 kHz +-1 kHz 50 kHz 1 2 2 min"
+    assert (" ".join(more), " ".join(second)) == ("band", "Oscillator over the held 2 kHz +-1 kHz 50 kHz 1 2 2 min")
     assert whole == ["all", "1", "2", "2", "min"]
     assert all(len(line) <= 80 for line in shown.splitlines())
+    assert narrowed(shown, 5) == shown
+    assert narrowed(shown, 4).splitlines()[2].startswith("Oscillator over...   held")
+    assert len(narrowed(shown, 4).splitlines()) == 4
 
 
 def test_at_the_end_the_foot_offers_only_what_does_something() -> None:

@@ -72,7 +72,7 @@ def level(at: float) -> float:
 
 @pytest.mark.parametrize("play", [0.0, 0.2])
 def test_the_middle_is_found_between_coarse_looks_whatever_the_play_of_the_thread(play: float) -> None:
-    """Turned on from -2 to 2, back to -0.6, and on again by two looks: the play lies only in the way back."""
+    """Turned on from -2 to 2, back to -0.4, and on again by two looks: the play lies only in the way back."""
     onward = [-2.0 + 0.4 * step for step in range(11)]
     back = [1.6 - 0.4 * step for step in range(6)]
     again = [-0.2, 0.0]

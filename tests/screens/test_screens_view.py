@@ -15,8 +15,9 @@ from aligner.screens.desk import Desk
 from aligner.screens.expected import expected
 from aligner.screens.glance import Glance, Paper, glance
 from aligner.screens.log import fitted, log_lines
+from aligner.screens.lower import lower_left
 from aligner.screens.pages import sitting_pages
-from aligner.screens.paint import cut, entry_row, foot_row, head_row, lower_left, room_for
+from aligner.screens.paint import cut, entry_row, foot_row, head_row, room_for, without_the_lesser
 from aligner.screens.sources import EVERYTHING
 from aligner.screens.view import step_line, view
 from aligner.screens.words import LESS, MARKS, MORE, STATES, scale_for, turned_words
@@ -218,3 +219,11 @@ def test_a_log_line_that_is_too_long_keeps_its_number_whole() -> None:
 def test_long_text_is_cut_with_an_ellipsis() -> None:
     assert cut("one two three four five six", 10, 2) == "one two\nthree ..."
     assert cut("short", 10, 2) == "short"
+
+
+def test_a_long_reason_loses_its_last_sentence_and_brackets_first() -> None:
+    why = "It stands 1.2 kHz too high; stop 2 kHz below. The trimmer does the rest. (IF reckoned with: 454.9 kHz.)"
+    assert without_the_lesser(why, 80, 2).split("\n")[1] == "reckoned with: 454.9 kHz.)"
+    assert without_the_lesser(why, 80, 1) == "It stands 1.2 kHz too high; stop 2 kHz below. The trimmer does the rest."
+    assert without_the_lesser(why, 60, 1) == "It stands 1.2 kHz too high; stop 2 kHz below."
+    assert without_the_lesser(why, 30, 1).endswith(" ...")

@@ -1,0 +1,78 @@
+"""The steps and the log side by side below the large figures: whole names on several lines, as far as rows go."""
+
+import textwrap
+
+from textual.content import Content
+
+from aligner.screens.desk import Desk
+from aligner.screens.ended import narrowed
+from aligner.screens.log import fitted
+from aligner.screens.view import StepLine
+
+_MOST_ROWS = 3
+"""Of one step: a long reason stands whole on the page of the place in the job."""
+
+_LOG_ROWS = 3
+
+
+def lower_left(desk: Desk, rows: int, columns: int) -> Content:
+    """The steps, those around the running one where not all fit."""
+    seen = desk.seen
+    if seen is None or desk.end:
+        return Content(narrowed(desk.end, rows))
+    steps, room = list(seen.steps), max(1, rows - 1)
+    wide = max((len(step.state) for step in steps), default=0)
+    blocks = [_block(step, wide, columns) for step in steps]
+    at = next((index for index, step in enumerate(steps) if step.running), 0)
+    shown = _around(at, [len(block) for block in blocks], room)
+    head = f"STEPS  {seen.counts}"
+    lines = [Content.styled(head if len(shown) == len(steps) else f"{head}  p: all"[:columns], "dim")]
+    for index in shown:
+        style = "bold" if steps[index].running else ""
+        lines += [Content.styled(line, style) for line in blocks[index]]
+    return Content("\n").join(lines[: room + 1])
+
+
+def lower_right(desk: Desk, rows: int, columns: int) -> Content:
+    """The newest entries of the log that fit."""
+    lines: list[str] = []
+    for entry in reversed(desk.seen.log if desk.seen is not None else ()):
+        block = _log_block(str(entry), columns)
+        if len(lines) + len(block) > rows - 1:
+            break
+        lines = [*block, *lines]
+    head = Content.styled("LOG  u takes back the newest", "dim")
+    return Content("\n").join([head, *(Content(line) for line in lines)])
+
+
+def _around(at: int, heights: list[int], room: int) -> range:
+    """The most neighbours of the running step that fit, as many before it as after it where there are."""
+    first, last, left = at, at, room - heights[at] if heights else 0
+    grew = bool(heights)
+    while grew:
+        grew = False
+        if last + 1 < len(heights) and heights[last + 1] <= left:
+            last, grew = last + 1, True
+            left -= heights[last]
+        if first > 0 and heights[first - 1] <= left:
+            first, grew = first - 1, True
+            left -= heights[first]
+    return range(first, last + 1) if heights else range(0)
+
+
+def _block(step: StepLine, wide: int, columns: int) -> list[str]:
+    """The state first: it is what changes, and must not be cut off."""
+    head = f"{'>' if step.running else ' '}{step.mark} {step.state:<{wide}} "
+    words = step.title + (f" ({step.detail})" if step.detail else "")
+    lines = textwrap.wrap(words, max(4, columns - len(head))) or [""]
+    if len(lines) > _MOST_ROWS:
+        lines = [*lines[: _MOST_ROWS - 1], f"{lines[_MOST_ROWS - 1][: columns - len(head) - 4].rstrip()} ..."]
+    return [line[:columns] for line in (head + lines[0], *(" " * len(head) + line for line in lines[1:]))]
+
+
+def _log_block(line: str, columns: int) -> list[str]:
+    """An entry on a few rows at most; what was only confirmed needs no second one."""
+    wrapped = textwrap.wrap(line, columns, subsequent_indent=" " * 4) or [line]
+    if line[4:].startswith("done: ") and len(wrapped) > 1:
+        return [f"{wrapped[0][: columns - 4].rstrip()} ..."]
+    return wrapped if len(wrapped) <= _LOG_ROWS else [fitted(line, columns)]
