@@ -209,8 +209,8 @@ def _rock(scene: Rocking) -> Peak | None:
     if not usable:
         return None
     why = (
-        f"{scene.lead} cannot be set at the low end, so the oscillator and the dial give way: they belong "
-        "together where any place of the gang gives most signal."
+        f"{scene.lead} cannot be set at the low end, so the oscillator follows it and the dial gives way: they "
+        "agree where any place of the gang gives most signal."
     )
     return _peak(scene, usable[0].adjuster, scene.step.circuit, target, why)
 

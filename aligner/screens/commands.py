@@ -32,7 +32,7 @@ GUIDE: tuple[Command, ...] = (
     ),
     Command("end", ("e",), "e", "end of travel", "The adjuster is at its end and cannot go further."),
     Command("unreadable", ("x",), "x", "no reading", "There is nothing to read here; find another way."),
-    Command("way", ("w",), "w", "see another way", "See the circuit another way: by resonance, level, wand."),
+    Command("way", ("w",), "w", "other way", "See the circuit another way: by resonance, level, wand."),
     Command("file", ("f",), "f", "from a file", "Where a sweep is asked for: take it from a file."),
     Command("aside", ("s",), "s", "set aside", "Leave this step out, with a reason."),
     Command("go", ("g",), "g", "other step", "Do another step first, or take up one that was set aside."),

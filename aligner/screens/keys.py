@@ -9,6 +9,7 @@ from aligner.engine.asks import Confirm, Peak, Read, Touch
 from aligner.engine.capture import NotYet, newest
 from aligner.engine.order import ways_on
 from aligner.errors import QuantityError
+from aligner.procedure.model import TrackingStep
 from aligner.screens.commands import by_key
 from aligner.screens.desk import Desk, Do, Effect, Turn
 from aligner.screens.entry import STARTERS, Line, understood
@@ -271,8 +272,15 @@ def _ask_back(desk: Desk, name: str) -> None:
     elif ask is not None and name == "go":
         back = about_step(ways_on(desk.procedure, desk.history.live(), ask.step))
     elif ask is not None and name == "way":
-        back = about_way(desk.seen.ways if desk.seen else ())
+        back = about_way(desk.seen.ways if desk.seen else (), _many_ways(desk))
     if isinstance(back, Question):
         desk.question = back
     else:
         desk.message = back
+
+
+def _many_ways(desk: Desk) -> tuple[str, ...]:
+    """The titles of the steps that may be seen by several ways."""
+    return tuple(
+        step.title or step.id for step in desk.procedure.steps if isinstance(step, TrackingStep) and len(step.by) > 1
+    )

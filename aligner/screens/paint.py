@@ -13,8 +13,8 @@ from aligner.screens.desk import Desk
 from aligner.screens.glance import Paper
 from aligner.screens.lower import lower_left, lower_right
 
-_TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "curves", "where", "way", "note")
-_READING = ("take", "undo", "help", "leave", "unreadable", "curves", "where", "way", "note")
+_TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "way", "curves", "where", "note")
+_READING = ("take", "undo", "help", "leave", "unreadable", "way", "curves", "where", "note")
 _SWEEPING = ("take", "file", *_READING[1:])
 _CONFIRMING = ("take", "undo", "help", "leave", "where", "note", "aside")
 
@@ -130,7 +130,8 @@ def foot_row(desk: Desk, columns: int) -> str:
     if desk.writing or desk.line.text:
         return _WRITING[:columns]
     kind = desk.seen.asked.kind if desk.seen and desk.seen.asked else ""
-    return footer(_FOOT.get(kind, _READING), columns)
+    many = desk.seen is not None and len(desk.seen.ways) > 1
+    return footer(tuple(name for name in _FOOT.get(kind, _READING) if many or name != "way"), columns)
 
 
 def without_the_lesser(text: str, columns: int, rows: int) -> str:

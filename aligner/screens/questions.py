@@ -66,10 +66,14 @@ def about_no_reading() -> Question:
     return Question("Nothing can be read here?  x or y: yes, find another way   Esc: no", {"x": none, "y": none})
 
 
-def about_way(ways: tuple[str, ...]) -> Question | str:
-    """Which way of seeing to go on with, in every step that knows it: a bench has the same instruments for all."""
+def about_way(ways: tuple[str, ...], elsewhere: tuple[str, ...] = ()) -> Question | str:
+    """Which way of seeing to go on with, in every step that knows it: a bench has the same instruments for all.
+
+    elsewhere: the titles of the steps that know several.
+    """
     if len(ways) < 2:
-        return "This step knows only one way of seeing."
+        there = f" Steps with several: {', '.join(elsewhere)}." if elsewhere else ""
+        return f"This step knows only one way of seeing.{there}"
     keys: dict[str, Answer] = {
         str(number): msgspec.convert({"answer": "by", "way": way}, SwitchWay) for number, way in enumerate(ways, 1)
     }

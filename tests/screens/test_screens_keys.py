@@ -7,7 +7,7 @@ from aligner.engine.capture import Sample
 from aligner.screens.commands import GUIDE, footer, help_lines
 from aligner.screens.desk import Desk, Do, Send, Turn
 from aligner.screens.keys import paste, press
-from aligner.screens.paint import entry_row
+from aligner.screens.paint import entry_row, foot_row
 from aligner.screens.sources import EVERYTHING
 from aligner.screens.stream import thinned
 from tests.screens.scripted import CAUTION, CONFIRM, CORE, COUNTER, PEAK, READ, TOUCH, desk_with, told
@@ -152,6 +152,13 @@ def test_the_way_of_seeing_is_chosen_from_those_of_the_step() -> None:
     desk = desk_with(READ)
     press(desk, "w", "w")
     assert "only one way" in desk.message
+    assert "Interstage circuit follows, Antenna circuit follows" in desk.message
+
+
+def test_another_way_of_seeing_stands_in_the_foot_where_there_is_one() -> None:
+    assert "w other way" in foot_row(desk_with(PEAK), 80)
+    assert "w other way" in foot_row(desk_with(CORE, serves=EVERYTHING), 80)
+    assert "other way" not in foot_row(desk_with(READ), 200)
 
 
 def test_a_questioned_reading_offers_its_likely_meaning_on_one_key() -> None:
