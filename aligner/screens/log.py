@@ -1,5 +1,7 @@
 """The log: each entry of the history in one line, oldest first."""
 
+import re
+import textwrap
 from dataclasses import dataclass
 
 from aligner.engine.answers import (
@@ -19,6 +21,9 @@ from aligner.engine.asks import Ask, Confirm, Peak, Touch
 from aligner.engine.history import Entry, History, undone
 from aligner.quantity import show
 from aligner.screens.words import EIGHTH, point_words, unit_of
+
+_STICKS = "\xa0"
+"""A space at which no line is broken."""
 
 _LEAST_ABOUT = 8
 """What is left at least of what an entry is about: its number and a few letters."""
@@ -53,6 +58,12 @@ def fitted(line: str, columns: int) -> str:
     if colon and len(about) > room:
         line = f"{about[:room]}...: {said}"
     return line if len(line) <= columns else f"{line[: max(0, columns - 3)]}..."
+
+
+def broken(text: str, columns: int, indent: str = "") -> list[str]:
+    """The text in lines of that width, no number parted from its unit."""
+    held = re.sub(r"(?<=\d) (?=[A-Za-z])", _STICKS, text)
+    return [line.replace(_STICKS, " ") for line in textwrap.wrap(held, columns, subsequent_indent=indent)] or [text]
 
 
 def entry_words(entry: Entry) -> str:

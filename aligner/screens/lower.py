@@ -1,12 +1,10 @@
 """The steps and the log side by side below the large figures: whole names on several lines, as far as rows go."""
 
-import textwrap
-
 from textual.content import Content
 
 from aligner.screens.desk import Desk
 from aligner.screens.ended import narrowed
-from aligner.screens.log import fitted
+from aligner.screens.log import broken, fitted
 from aligner.screens.view import StepLine
 
 _MOST_ROWS = 3
@@ -64,7 +62,7 @@ def _block(step: StepLine, wide: int, columns: int) -> list[str]:
     """The state first: it is what changes, and must not be cut off."""
     head = f"{'>' if step.running else ' '}{step.mark} {step.state:<{wide}} "
     words = step.title + (f" ({step.detail})" if step.detail else "")
-    lines = textwrap.wrap(words, max(4, columns - len(head))) or [""]
+    lines = broken(words, max(4, columns - len(head)))
     if len(lines) > _MOST_ROWS:
         lines = [*lines[: _MOST_ROWS - 1], f"{lines[_MOST_ROWS - 1][: columns - len(head) - 4].rstrip()} ..."]
     return [line[:columns] for line in (head + lines[0], *(" " * len(head) + line for line in lines[1:]))]
@@ -72,7 +70,7 @@ def _block(step: StepLine, wide: int, columns: int) -> list[str]:
 
 def _log_block(line: str, columns: int) -> list[str]:
     """An entry on a few rows at most; what was only confirmed needs no second one."""
-    wrapped = textwrap.wrap(line, columns, subsequent_indent=" " * 4) or [line]
+    wrapped = broken(line, columns, " " * 4)
     if line[4:].startswith("done: ") and len(wrapped) > 1:
         return [f"{wrapped[0][: columns - 4].rstrip()} ..."]
     return wrapped if len(wrapped) <= _LOG_ROWS else [fitted(line, columns)]

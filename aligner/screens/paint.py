@@ -1,7 +1,6 @@
 """Rows of the guide as text, cut to the room there is."""
 
 import re
-import textwrap
 from dataclasses import dataclass
 
 from textual.content import Content
@@ -11,6 +10,7 @@ from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
 from aligner.screens.glance import Paper
+from aligner.screens.log import broken
 from aligner.screens.lower import lower_left, lower_right
 
 _TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "way", "curves", "where", "note")
@@ -29,7 +29,7 @@ _FIXED_ROWS = 17
 
 _TYPED = {
     "sweep": "type 10.65 MHz -3; 10.7 MHz 0; ... (frequency, value), or f: from a file",
-    "wand": "type three levels: none ferrite brass (10.2 11.4 9.0), or two signs: +-",
+    "wand": "type 3 levels (none ferrite brass), or 2 signs: + up - down = same",
 }
 """What is typed where it is not one reading."""
 
@@ -137,14 +137,14 @@ def foot_row(desk: Desk, columns: int) -> str:
 def without_the_lesser(text: str, columns: int, rows: int) -> str:
     """The text in so many rows, without its last sentences or brackets where it is longer: `k` shows it whole."""
     parts = re.split(r"(?<=[.)]) +(?=[A-Z(])", text)
-    while len(parts) > 1 and len(textwrap.wrap(" ".join(parts), max(10, columns))) > rows:
+    while len(parts) > 1 and len(broken(" ".join(parts), max(10, columns))) > rows:
         parts.pop()
     return cut(" ".join(parts), columns, rows)
 
 
 def cut(text: str, columns: int, rows: int) -> str:
     """The text in at most so many rows; an ellipsis where it had to be cut."""
-    lines = textwrap.wrap(text, max(10, columns))
+    lines = broken(text, max(10, columns)) if text else []
     if len(lines) <= rows:
         return "\n".join(lines)
     return "\n".join([*lines[: rows - 1], lines[rows - 1][: columns - 4].rstrip() + " ..."])
@@ -162,7 +162,8 @@ def _invitation(desk: Desk) -> str:
         held = desk.hold()
         return "Enter: take the reading" if isinstance(held, NotYet) else ""
     if desk.turnable:
-        return "Enter: let the virtual set answer"
+        signs = "; or type 2 signs: + up - down = same" if asked.kind == "wand" else ""
+        return f"Enter: let the virtual set answer{signs}"
     return _TYPED.get(asked.kind, "type the reading, then Enter")
 
 

@@ -35,6 +35,7 @@ def cut_off(desk: Desk, virtual: VirtualSet) -> list[str]:
     rows = [*room.ask.split("\n"), *room.why.split("\n"), *(str(shown[name]) for name in ("entry", "foot"))]
     rows += _glanced(desk, virtual)
     found = [row for row in rows if row.endswith("...") or len(row) > COLUMNS]
+    found += [row for row in (str(shown["entry"]),) if len(row) >= COLUMNS]
     return found + _lower(desk)
 
 
