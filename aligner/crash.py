@@ -6,7 +6,6 @@ import sys
 import tempfile
 import time
 from dataclasses import dataclass
-from importlib import metadata
 from pathlib import Path
 
 from aligner import __version__
@@ -64,6 +63,8 @@ def crash_text(error: BaseException, job: Path | None = None) -> str:
 
 
 def _version(library: str) -> str:
+    from importlib import metadata  # noqa: PLC0415 - slow to load, and hardly ever needed
+
     try:
         return metadata.version(library)
     except metadata.PackageNotFoundError:

@@ -27,10 +27,14 @@ def clean(text: str, limit: int = 400, *, lines: bool = False) -> str:
 
     Line ends and tabs become single spaces; with `lines` they are kept, every line end as a newline.
     """
-    kept = _LINE_END.sub("\n", _SEQUENCE.sub("", text))
-    if not lines:
-        kept = kept.replace("\n", " ").replace("\t", " ")
-    kept = "".join(mark for mark in kept if mark in "\n\t" or unicodedata.category(mark) not in _DROPPED)
+    kept = text if text.isprintable() else _bare(text, lines=lines)  # what is printable has nothing to be taken out
     if len(kept) <= limit:
         return kept
     return kept[: limit - 1] + "…" if limit > 0 else ""
+
+
+def _bare(text: str, *, lines: bool) -> str:
+    kept = _LINE_END.sub("\n", _SEQUENCE.sub("", text))
+    if not lines:
+        kept = kept.replace("\n", " ").replace("\t", " ")
+    return "".join(mark for mark in kept if mark in "\n\t" or unicodedata.category(mark) not in _DROPPED)

@@ -1,6 +1,5 @@
 """The list of jobs: what each is and how far it has come, read without computing anything."""
 
-import tomllib
 from dataclasses import dataclass
 from datetime import datetime
 from functools import lru_cache
@@ -9,7 +8,6 @@ from typing import Final, TextIO
 
 from aligner.errors import JournalError, UsageError
 from aligner.journal.names import job_files
-from aligner.journal.store import glance
 from aligner.text import clean
 
 _HEADINGS: Final = ("job", "set", "procedure", "entries", "created", "changed", "state")
@@ -70,6 +68,8 @@ def print_jobs(folder: Path, out: TextIO) -> None:
 
 
 def _summary(path: Path) -> Summary:
+    from aligner.journal.store import glance  # noqa: PLC0415 - an empty list need not wait for the database
+
     job = clean(path.stem)
     try:
         seen = glance(path)
@@ -85,6 +85,8 @@ def _summary(path: Path) -> Summary:
 @lru_cache(maxsize=32)
 def _step_title(procedure: str, step: str) -> str:
     """The title of a step in a procedure's text; its id where that has none or cannot be read."""
+    import tomllib  # noqa: PLC0415 - the list does not wait for it where no job is unfinished
+
     try:
         rows = tomllib.loads(procedure).get("step", [])
     except tomllib.TOMLDecodeError:

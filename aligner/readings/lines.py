@@ -91,7 +91,9 @@ def understand(raw: bytes, want: Want | None = None) -> LineValue | LineFault:
 def visible(raw: bytes) -> str:
     """A line as received, with everything that is no printable text as an escape, safe for any screen."""
     text = raw.decode("utf-8", errors="backslashreplace")
-    return clean("".join(mark if mark.isprintable() else _escape(mark) for mark in text))
+    return clean(
+        text if text.isprintable() else "".join(mark if mark.isprintable() else _escape(mark) for mark in text)
+    )
 
 
 def _escape(mark: str) -> str:

@@ -102,10 +102,17 @@ class Port:
     def read(self) -> bytes:
         """Return what came within a tenth of a second, empty where nothing did."""
         try:
-            size = _CHUNK if self._at_once else max(1, min(_CHUNK, self._serial.in_waiting))
-            return bytes(self._serial.read(size))
+            if self._at_once:
+                return bytes(self._serial.read(_CHUNK))
+            first = bytes(self._serial.read(max(1, min(_CHUNK, self._serial.in_waiting))))
+            # What was waited for is a single byte, and the rest of its line has come with it: one turn, not two.
+            return first + self._rest() if len(first) == 1 else first
         except _LOST as error:
             raise self._lost() from error
+
+    def _rest(self) -> bytes:
+        size = min(_CHUNK, self._serial.in_waiting)
+        return bytes(self._serial.read(size)) if size else b""
 
     def write(self, data: bytes) -> None:
         """Send."""

@@ -38,19 +38,22 @@ class AlignerApp(App[None]):
     def __init__(self, folder: Path | None, *, demo: bool = False) -> None:
         super().__init__()
         self._folder = folder
+        self._jobs = Jobs(folder)
         self._demo = demo
         for theme in THEMES:
             self.register_theme(theme)
         self.theme = THEMES[0].name
 
+    def get_default_screen(self) -> Screen[Any]:
+        """The list of jobs: an empty screen below it would be laid out and painted first."""
+        return self._jobs
+
     def on_mount(self) -> None:
-        """The list of jobs; with the demo at once a job on top of it."""
-        jobs = Jobs(self._folder)
-        self.push_screen(jobs)
+        """With the demo at once a job on top of the list."""
         if self._demo:
             from aligner.screens.launch import demo as demo_guide  # noqa: PLC0415 - the list does not wait for it
 
-            self.push_screen(demo_guide(jobs_folder(self._folder)), lambda words: jobs.say(words or ""))
+            self.push_screen(demo_guide(jobs_folder(self._folder)), lambda words: self._jobs.say(words or ""))
 
     def action_help(self) -> None:
         """All keys."""

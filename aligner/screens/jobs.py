@@ -27,9 +27,9 @@ _BEGIN = ("+ new job", _TOUR)
 class Jobs(Screen[None]):
     """What was begun, and the way to something new."""
 
-    CSS = """
+    DEFAULT_CSS = """
     Jobs #title { height: 1; background: $panel; text-style: bold; }
-    Jobs OptionList { height: 1fr; border: none; background: $background; }
+    Jobs OptionList, Jobs OptionList:focus { height: 1fr; border: none; background: $background; }
     Jobs #said { height: auto; max-height: 4; color: $accent; }
     Jobs #keys { height: auto; color: $secondary; }
     """
@@ -50,8 +50,7 @@ class Jobs(Screen[None]):
         yield Static("", id="keys", markup=False)
 
     def on_mount(self) -> None:
-        """Read the list; what the guide needs is loaded behind its back, once the list can be seen."""
-        self.refresh_list()
+        """What the guide needs is loaded behind the list's back, once that can be seen."""
         self.call_after_refresh(self._load_ahead)
 
     @work(thread=True, exit_on_error=False)
@@ -63,7 +62,7 @@ class Jobs(Screen[None]):
             settle()
 
     def on_screen_resume(self) -> None:
-        """The list may have changed while a job was open."""
+        """Read the list: at the start, and after a job was open, for it may have changed."""
         self.refresh_list()
 
     def refresh_list(self) -> None:

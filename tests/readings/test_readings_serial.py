@@ -288,6 +288,31 @@ def test_whatever_the_library_raises_is_a_lost_port(error: Exception, monkeypatc
     port.close()
 
 
+def test_a_byte_that_was_waited_for_brings_the_rest_of_its_line_and_waits_for_no_more(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class Slow:
+        """Nothing is there at first; then one byte comes, and with it what else is to come."""
+
+        def __init__(self, *coming: bytes) -> None:
+            self._coming = list(coming)
+            self.in_waiting = 0
+
+        def read(self, size: int) -> bytes:
+            assert size == max(1, self.in_waiting), "a read for more than is there would wait for a tenth of a second"
+            came = self._coming.pop(0)
+            self.in_waiting = len(self._coming[0]) if self._coming else 0
+            return came
+
+    def port(*coming: bytes) -> Port:
+        monkeypatch.setattr(serial_source, "_opened", lambda settings: Slow(*coming))
+        return Port(PortSettings("invented"))
+
+    assert port(b"3", b"84111\r\n").read() == b"384111\r\n"
+    assert port(b"3").read() == b"3"
+    assert port(b"").read() == b""
+
+
 def test_modem_lines_are_set_before_the_port_opens_and_otherwise_left_alone(monkeypatch: pytest.MonkeyPatch) -> None:
     done: list[tuple[str, object]] = []
 
