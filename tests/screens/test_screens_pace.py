@@ -10,6 +10,7 @@ from textual.screen import Screen
 
 from aligner.screens.app import AlignerApp
 from aligner.screens.face import Face
+from aligner.screens.jobs import Jobs
 from aligner.screens.pace import PAINTS_A_SECOND
 from aligner.screens.row import Row
 from tests.screens.driving import shown_guide, until, words_on
@@ -72,3 +73,19 @@ async def test_a_row_of_fixed_size_keeps_it_whatever_it_says(tmp_path: Path) -> 
         await pilot.pause()
         assert {str(row.id): row.size for row in rows} == before
         assert set(before) == {"head", "steps", "log", "entry", "foot"}
+
+
+async def test_the_list_of_jobs_is_the_first_screen_with_none_below_it(tmp_path: Path) -> None:
+    app = AlignerApp(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: "No jobs yet" in words_on(app))
+        assert [type(screen) for screen in app.screen_stack] == [Jobs]
+
+
+def test_the_first_screen_waits_for_no_database_and_no_numbers() -> None:
+    script = "import sys, aligner.cli, aligner.log, aligner.screens.app; print(sorted(SLOW & set(sys.modules)))"
+    slow = (
+        "SLOW = {'sqlite3', 'msgspec', 'numpy', 'serial', 'tomllib', 'importlib.metadata', 'aligner.journal.store'}\n"
+    )
+    shown = subprocess.run([sys.executable, "-c", slow + script], capture_output=True, text=True, check=True)
+    assert shown.stdout.strip() == "[]"
