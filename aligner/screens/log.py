@@ -63,7 +63,10 @@ def fitted(line: str, columns: int) -> str:
 def broken(text: str, columns: int, indent: str = "") -> list[str]:
     """The text in lines of that width, no number parted from its unit."""
     held = re.sub(r"(?<=\d) (?=[A-Za-z])", _STICKS, text)
-    return [line.replace(_STICKS, " ") for line in textwrap.wrap(held, columns, subsequent_indent=indent)] or [text]
+    return [
+        line.replace(_STICKS, " ")
+        for line in textwrap.wrap(held, columns, subsequent_indent=indent, break_on_hyphens=False)
+    ] or [text]
 
 
 def entry_words(entry: Entry) -> str:

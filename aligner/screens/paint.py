@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from textual.content import Content
 
-from aligner.engine.asks import Peak
+from aligner.engine.asks import Peak, Touch
 from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
@@ -170,7 +170,7 @@ def _invitation(desk: Desk) -> str:
 def _hands(desk: Desk) -> str:
     """What the arrow keys do to the reading, once that was seen; a hand knows it by feel."""
     raising = desk.stream.raising if desk.stream is not None else 0.0
-    if isinstance(desk.ask, Peak):
+    if isinstance(desk.ask, Peak) or (isinstance(desk.ask, Touch) and desk.ask.aim.quantity == "level"):
         return "Left/Right: turn (back is finer)"
     if not raising:
         return "Left/Right: turn (try one; back is finer)"
