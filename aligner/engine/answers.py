@@ -51,31 +51,43 @@ class Cannot(msgspec.Struct, frozen=True, tag_field="answer", tag="cannot", omit
     why: Literal["end-of-travel", "no-reading"]
     reading: float | None = None
     turns: float | None = None
+    turned: bool = False  # only where there is nothing to read; see `Undo`
 
 
-class SetAside(msgspec.Struct, frozen=True, tag_field="answer", tag="set-aside"):
-    """The step is left out, with the person's reason."""
+class SetAside(msgspec.Struct, frozen=True, tag_field="answer", tag="set-aside", omit_defaults=True):
+    """The step is left out, with the person's reason. `turned` as of `Undo`."""
 
     reason: str
+    turned: bool = False
 
 
 class SwitchWay(msgspec.Struct, frozen=True, tag_field="answer", tag="by", omit_defaults=True):
-    """Another way of seeing, for one step or (step empty) for all that list it."""
+    """Another way of seeing, for one step or (step empty) for all that list it. `turned` as of `Undo`."""
 
     way: Literal["resonance", "level", "wand", "stage-voltage"]
     step: str = ""
+    turned: bool = False
 
 
-class GoTo(msgspec.Struct, frozen=True, tag_field="answer", tag="go"):
-    """Another step first; the one that is open goes on afterwards. A step that was set aside is taken up again."""
+class GoTo(msgspec.Struct, frozen=True, tag_field="answer", tag="go", omit_defaults=True):
+    """Another step first; the one that is open goes on afterwards. A step that was set aside is taken up again.
+
+    `turned` as of `Undo`.
+    """
 
     step: str
+    turned: bool = False
 
 
 class Undo(msgspec.Struct, frozen=True, tag_field="answer", tag="undo", omit_defaults=True):
-    """Takes back the newest answer not yet taken back. `moved` False: the person says that nothing was turned."""
+    """Takes back the newest answer not yet taken back. `moved` False: the person says that nothing was turned for it.
+
+    turned: the adjuster of the touch or peak that stood open has been turned since it was asked for, by nobody knows
+    how much; that ask is left without a reading that would say so.
+    """
 
     moved: bool = True
+    turned: bool = False
 
 
 class Note(msgspec.Struct, frozen=True, tag_field="answer", tag="note"):
@@ -87,5 +99,8 @@ class Note(msgspec.Struct, frozen=True, tag_field="answer", tag="note"):
 class Sitting(msgspec.Struct, frozen=True, tag_field="answer", tag="sitting"):
     """The job was opened: hazards are confirmed anew. Written by the shell, never by a person."""
 
+
+Leaving = Undo | GoTo | SetAside | SwitchWay | Cannot
+"""What can leave a touch or a peak open while its adjuster has been turned already."""
 
 Answer = Done | Reading | WandSeen | SweepSeen | Cannot | SetAside | SwitchWay | GoTo | Undo | Note | Sitting

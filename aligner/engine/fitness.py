@@ -48,6 +48,8 @@ _LEAST_SWEEP, _MOST_SWEEP = 3, 10_000
 
 def check_answer(procedure: Procedure, history: History, ask: Ask | None, answer: Answer) -> None:
     """Raises AnswerError where the answer cannot be recorded."""
+    if getattr(answer, "turned", False) and not isinstance(ask, Touch | Peak):
+        raise AnswerError("no adjuster is being turned for this ask: leave \u201cturned\u201d out")
     match answer:
         case Undo():
             if not any(
@@ -120,6 +122,8 @@ def _check_fits(procedure: Procedure, ask: Ask | None, answer: Answer) -> None:
 def _check_cannot(procedure: Procedure, ask: Ask, answer: Cannot) -> None:
     if answer.why == "end-of-travel" and not isinstance(ask, Touch | Peak):
         raise AnswerError("nothing is turned for this ask, so nothing can be at its end of travel")
+    if answer.why == "end-of-travel" and answer.turned:
+        raise AnswerError("an end of travel says by itself that the adjuster was turned: leave \u201cturned\u201d out")
     if answer.reading is not None:
         _check_value(procedure, ask, answer.reading)
     _check_turns(procedure, ask, answer.turns)

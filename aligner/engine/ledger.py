@@ -4,11 +4,11 @@ Every answer is interpreted by the ask that was recorded with it. Numbers of eve
 and sighting 2 seq + 1, because what is read after a touch is read with the adjuster already moved.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
-from aligner.engine.answers import Cannot, Done, Reading, SwitchWay, Undo, WandSeen
+from aligner.engine.answers import Cannot, Done, Leaving, Reading, SwitchWay, Undo, WandSeen
 from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History, undone
 from aligner.engine.instruments import (
@@ -84,7 +84,8 @@ class Ledger:
 def ledger_of(procedure: Procedure, history: History) -> Ledger:
     """The facts of `history` under `procedure`."""
     gone = undone(history.entries)
-    taken = tuple(e for e in history.entries if not e.doubt and not isinstance(e.answer, Undo))
+    said = tuple(e for e in history.entries if not e.doubt)
+    taken = tuple(e for e in said if not isinstance(e.answer, Undo))
     live = tuple(e for e in taken if e.seq not in gone)
     events: list[Event] = []
     since = last_preset(procedure, taken)
@@ -92,6 +93,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         events.extend(_events(procedure, entry, gone.get(entry.seq), since))
         stage = stage_event(procedure, entry, live) if entry.seq not in gone else None
         events.extend([stage] if stage is not None else [])
+    events.extend(_left_turned(said, gone))
     levels = _sided(tuple(_levels(procedure, live)), tuple(events))
     events.extend(_falls(procedure, levels, tuple(events)))
     events.extend(moved_by_locks(procedure, live, tuple(events)))
@@ -100,12 +102,25 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         events=tuple(sorted(events, key=lambda event: event.seq)),
         levels=levels,
         stops=tuple(_stops(live)),
-        touches=touch_count(taken),
+        touches=touch_count(tuple(e for e in said if left_turned(e) or not isinstance(e.answer, Undo))),
         readings=sum(_readings(e) for e in taken),
         ways=_ways(procedure, live),
         set_aside=steps_aside(live),
         unreadable=frozenset(_unreadable(live)),
     )
+
+
+def left_turned(entry: Entry) -> bool:
+    """Whether a touch or peak was left open with its adjuster turned already."""
+    return isinstance(entry.ask, Touch | Peak) and isinstance(entry.answer, Leaving) and entry.answer.turned
+
+
+def _left_turned(said: tuple[Entry, ...], gone: Mapping[int, Undo]) -> Iterator[Moved]:
+    """What hands did to an adjuster before its ask was left: unknown, and not undone by taking back the leaving."""
+    for entry in said:
+        undo = gone.get(entry.seq)
+        if left_turned(entry) and isinstance(entry.ask, Touch | Peak) and (undo is None or undo.moved):
+            yield Moved(2 * entry.seq, entry.ask.adjuster)
 
 
 def touch_count(taken: tuple[Entry, ...]) -> int:
@@ -114,7 +129,8 @@ def touch_count(taken: tuple[Entry, ...]) -> int:
     at: tuple[str, Point] | None = None
     for entry in taken:
         ask = entry.ask
-        if isinstance(ask, Touch | Peak) and isinstance(entry.answer, Reading | Cannot):
+        answered = isinstance(entry.answer, Reading | Cannot) or left_turned(entry)
+        if isinstance(ask, Touch | Peak) and answered:
             count += at != (ask.adjuster, ask.point)
             at = (ask.adjuster, ask.point)
         elif isinstance(ask, Read | Wand | Sweep) and at is not None and ask.point != at[1]:

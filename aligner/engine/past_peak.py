@@ -17,6 +17,7 @@ from aligner.engine.ledger import went_against
 from aligner.engine.peaking import Scene
 from aligner.engine.touches import amount_of, direction_of, turns_of_shift, way_words
 from aligner.estimate.best import best_of
+from aligner.estimate.events import Moved
 from aligner.estimate.falls import widths_of
 from aligner.estimate.frame import Handle
 from aligner.quantity import show
@@ -42,11 +43,19 @@ def past_the_peak(scene: Scene, touches: list[Entry], least_trust: float = LEAST
     ask, answer = touches[-1].ask, touches[-1].answer
     if ask.adjuster not in scene.plan.everything.shifts or _left_again(scene, touches[-1]):
         return None
+    if _turned_again(scene, touches[-1], ask.adjuster):
+        return None
     if scene.bench.instruments.in_db:
         if not _surely_onward(scene, touches[-1], ask.adjuster):
             return None
         return _by_fall(scene, ask, answer.value, least_trust)
     return None if answer.turns is None else _by_turns(scene, ask)
+
+
+def _turned_again(scene: Scene, peak: Entry, adjuster: str) -> bool:
+    """Whether the adjuster was turned on from its peak by nobody knows how much, and its ask left or taken back."""
+    moved = (e for e in scene.bench.ledger.events if isinstance(e, Moved) and e.adjuster == adjuster)
+    return any(e.seq > 2 * peak.seq for e in moved)
 
 
 def _left_again(scene: Scene, peak: Entry) -> bool:

@@ -99,44 +99,49 @@ class _Cannot(_Form, kw_only=True, forbid_unknown_fields=True):
     cannot: Literal["end-of-travel", "no-reading"]
     reading: float | None = None
     turns: float | None = None
+    turned: bool = False
 
     def answer(self) -> Answer:
         if self.cannot == "no-reading" and (self.reading is not None or self.turns is not None):
             raise AnswerError('"reading" and "turns" go with "end-of-travel", not with "no-reading"')
-        return Cannot(self.cannot, self.reading, self.turns)
+        return Cannot(self.cannot, self.reading, self.turns, self.turned)
 
 
 class _SetAside(_Form, kw_only=True, forbid_unknown_fields=True):
     id: int
     set_aside: str
+    turned: bool = False
 
     def answer(self) -> Answer:
-        return SetAside(_words(self.set_aside, "set_aside"))
+        return SetAside(_words(self.set_aside, "set_aside"), self.turned)
 
 
 class _By(_Form, kw_only=True, forbid_unknown_fields=True):
     by: Literal["resonance", "level", "wand", "stage-voltage"]
     step: str | None = None
+    turned: bool = False
 
     def answer(self) -> Answer:
-        return SwitchWay(self.by, clean(self.step or ""))
+        return SwitchWay(self.by, clean(self.step or ""), self.turned)
 
 
 class _Go(_Form, kw_only=True, forbid_unknown_fields=True):
     go: str
+    turned: bool = False
 
     def answer(self) -> Answer:
-        return GoTo(clean(self.go))
+        return GoTo(clean(self.go), self.turned)
 
 
 class _Undo(_Form, kw_only=True, forbid_unknown_fields=True):
     undo: bool
     moved: bool = True
+    turned: bool = False
 
     def answer(self) -> Answer:
         if not self.undo:
             raise AnswerError('"undo" can only be true')
-        return Undo(self.moved)
+        return Undo(self.moved, self.turned)
 
 
 class _Note(_Form, kw_only=True, forbid_unknown_fields=True):

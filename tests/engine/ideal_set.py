@@ -99,6 +99,10 @@ class IdealSet:
         self._came = float(np.sign(shift)) or self._came
         return shift / PER_TURN if self.procedure.adjuster(ask.adjuster).counted else None
 
+    def turn(self, adjuster: str, turns: float) -> None:
+        """Turned by hand, as far as that."""
+        self._move(adjuster, turns * PER_TURN)
+
     def _move(self, adjuster: str, shift: float) -> None:
         for circuit in self.procedure.adjuster(adjuster).circuits:
             frame = self._frame_with(circuit)

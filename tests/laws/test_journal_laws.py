@@ -44,10 +44,10 @@ _anything: st.SearchStrategy[Answer] = st.one_of(
     st.builds(WandSeen, _numbers | _trends, _numbers | _trends, st.none() | _numbers),
     st.builds(SweepSeen, st.lists(st.tuples(_numbers, _numbers), max_size=5).map(tuple)),
     st.builds(Cannot, st.sampled_from(("end-of-travel", "no-reading")), st.none() | _numbers, st.none() | _numbers),
-    st.builds(SetAside, st.text(max_size=10)),
+    st.builds(SetAside, st.text(max_size=10), st.booleans()),
     st.builds(SwitchWay, st.sampled_from(("resonance", "level", "wand", "stage-voltage")), st.sampled_from(("", "x"))),
-    st.builds(GoTo, st.text(max_size=10)),
-    st.builds(Undo, st.booleans()),
+    st.builds(GoTo, st.text(max_size=10), st.booleans()),
+    st.builds(Undo, st.booleans(), st.booleans()),
     st.builds(Note, st.text(max_size=10)),
     st.just(Sitting()),
 )
