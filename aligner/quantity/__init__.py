@@ -4,8 +4,8 @@ Inside the program everything is SI; a unit appears only here, where people read
 """
 
 from aligner.quantity.shown import show
-from aligner.quantity.slipped import Slip, slips
+from aligner.quantity.slipped import Slip, slip_named, slips
 from aligner.quantity.typed import Understood, parse
 from aligner.quantity.units import UnitName
 
-__all__ = ["Slip", "Understood", "UnitName", "parse", "show", "slips"]
+__all__ = ["Slip", "Understood", "UnitName", "parse", "show", "slip_named", "slips"]

@@ -9,6 +9,8 @@ from aligner.quantity.units import UnitName
 
 _NEAR = 0.1
 """How far from what is expected, as a part of it, a likely meaning may lie; slips are factors of 2 and more apart."""
+_UNIT_NEAR = 0.4
+"""The same for a unit a thousand times off, which nothing else is mistaken for."""
 _SWAP_NEAR = 0.02
 """The same for swapped digits, of which there are many, so that chance could bring one near."""
 _SWAP_GAIN = 5.0
@@ -24,6 +26,7 @@ _FACTORS: tuple[tuple[Fraction, str], ...] = (
     (Fraction(100), "the point slipped by two places"),
     (Fraction(1, 100), "the point slipped by two places"),
 )
+_UNITS = {Fraction(1000), Fraction(1, 1000), Fraction(1_000_000), Fraction(1, 1_000_000)}
 _HUGE = 1e290  # nothing was slipped into this; it is nonsense
 _HARMONICS: tuple[tuple[Fraction, str], ...] = (
     (Fraction(1, 2), "the second harmonic was read"),
@@ -51,37 +54,66 @@ def slips(
     reach = _NEAR * abs(near) if within is None else within
     if not (math.isfinite(value) and math.isfinite(near)) or abs(value - near) <= min(reach, _SWAP_NEAR * abs(near)):
         return ()
-    found = [] if abs(value - near) <= reach else _scaled(value, near, unit, reach, prescaler)
+    unit_reach = _UNIT_NEAR * abs(near) if within is None else within
+    found = [] if abs(value - near) <= reach else _scaled(value, near, unit, (reach, unit_reach), prescaler)
     if not found:
         found = _swapped(value, near, min(reach, _SWAP_NEAR * abs(near)))
     found.sort(key=lambda pair: abs(pair[0] - near))
-    return tuple(Slip(meant, f"{show(meant, unit)}: {how}") for meant, how in dict(found).items())
+    return tuple(_slip(meant, how, unit) for meant, how in dict(found).items())
 
 
-def _scaled(value: float, near: float, unit: UnitName, reach: float, prescaler: int) -> list[tuple[float, str]]:
+def slip_named(value: float, words: str, unit: UnitName = "Hz", *, prescaler: int = 1) -> Slip | None:
+    """The likely meaning of a value that was named in those words; None where they name none."""
+    if not math.isfinite(value) or abs(value) > _HUGE:
+        return None
+    meant = [(other, how) for other, how, _ in _meanings(value, unit, prescaler)] + _swaps(value)
+    return next((slip for slip in (_slip(*row, unit) for row in meant) if f"perhaps {slip.text}" in words), None)
+
+
+def _slip(meant: float, how: str, unit: UnitName) -> Slip:
+    return Slip(meant, f"{show(meant, unit)}: {how}")
+
+
+def _scaled(
+    value: float, near: float, unit: UnitName, reach: tuple[float, float], prescaler: int
+) -> list[tuple[float, str]]:
+    """Meanings within the first reach, or by another unit alone within the second."""
     if abs(value) > _HUGE:
         return []
+    meant = _meanings(value, unit, prescaler)
+    return [(other, how) for other, how, factor in meant if abs(other - near) <= reach[factor in _UNITS]]
+
+
+def _meanings(value: float, unit: UnitName, prescaler: int) -> list[tuple[float, str, Fraction]]:
     rows = _FACTORS + (_HARMONICS if unit == "Hz" else ())
     if unit == "Hz" and prescaler > 1:
-        rows += ((Fraction(1, prescaler), "what was typed is the oscillator itself, and this counter divides it"),)
-    meant = [(float(Fraction(value) * factor), how) for factor, how in rows] + [
-        (-value, "the sign was left out or added")
-    ]
-    return [(other, how) for other, how in meant if abs(other - near) <= reach]
+        own = "what was typed is the oscillator itself"
+        rows += (
+            (Fraction(1, prescaler), f"{own}, and this counter divides it"),
+            (Fraction(1000, prescaler), f"{own}, in a unit a thousand times larger, and this counter divides it"),
+        )
+    rows += ((Fraction(-1), "the sign was left out or added"),)
+    return [(float(Fraction(value) * factor), how, factor) for factor, how in rows]
 
 
 def _swapped(value: float, near: float, reach: float) -> list[tuple[float, str]]:
     """Neighbouring digits the other way round, where that brings the value clearly nearer."""
+    nearest = [
+        (other, how)
+        for other, how in _swaps(value)
+        if abs(value - near) > _SWAP_GAIN * abs(other - near) and abs(other - near) <= reach
+    ]
+    return sorted(nearest, key=lambda pair: abs(pair[0] - near))[:1]
+
+
+def _swaps(value: float) -> list[tuple[float, str]]:
     digits = f"{value:.12g}"
     if "e" in digits:
         return []
-    nearest: list[tuple[float, str]] = []
+    found: list[tuple[float, str]] = []
     for at in range(len(digits) - 1):
         first, second = digits[at], digits[at + 1]
-        if first == second or not (first + second).isdigit():
-            continue
-        other = float(digits[:at] + second + first + digits[at + 2 :])
-        gain = abs(value - near) > _SWAP_GAIN * abs(other - near)
-        if gain and abs(other - near) <= reach:
-            nearest.append((other, f"{first}{second} typed for {second}{first}"))
-    return sorted(nearest, key=lambda pair: abs(pair[0] - near))[:1]
+        if first != second and (first + second).isdigit():
+            other = float(digits[:at] + second + first + digits[at + 2 :])
+            found.append((other, f"{first}{second} typed for {second}{first}"))
+    return found

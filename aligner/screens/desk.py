@@ -7,7 +7,9 @@ is to be carried out, so a whole alignment can be tested without a terminal.
 import math
 from dataclasses import dataclass, field
 
-from aligner.engine.answers import Answer
+import msgspec
+
+from aligner.engine.answers import Answer, Leaving, Undo
 from aligner.engine.asks import Ask, Peak, Touch
 from aligner.engine.capture import Captured, NotYet, Sample
 from aligner.engine.history import History
@@ -18,7 +20,7 @@ from aligner.quantity import UnitName
 from aligner.screens.ended import end_table
 from aligner.screens.entry import Line, understood
 from aligner.screens.expected import expected
-from aligner.screens.questions import Question, about_correction, about_doubt
+from aligner.screens.questions import Question, about_correction, about_doubt, about_turned
 from aligner.screens.stream import Stream, readable, thinned
 from aligner.screens.view import View, scale_of, view
 
@@ -69,6 +71,7 @@ class Desk:
     hands_free: bool = True
     put_away: str = ""  # the digest of the history whose questioned answer was put away
     pressed: tuple[str, float] = ("", -math.inf)  # the newest key, and when [s]
+    carried: Ask | None = None  # the ask that was open already when the job was opened
     came: tuple[str, float] = ("", 0.0)  # the adjuster that was peaked last, and the turns to its peak
 
     @property
@@ -86,6 +89,15 @@ class Desk:
         """Whether the turns of the adjuster to be turned can be counted."""
         ask = self.ask
         return isinstance(ask, Touch | Peak) and self.procedure.adjuster(ask.adjuster).counted
+
+    @property
+    def turned(self) -> bool | None:
+        """Whether the adjuster of the open ask has been turned since it was asked; None where only the person knows."""
+        if not isinstance(self.ask, Touch | Peak):
+            return False
+        if self.stream is not None and self.stream.handled:
+            return True
+        return False if self.turnable and self.ask != self.carried else None
 
     @property
     def warming(self) -> bool:
@@ -107,6 +119,7 @@ class Desk:
         before = self.ask
         if isinstance(before, Peak) and self.stream is not None and self.stream.turned:
             self.came = before.adjuster, self.stream.turned
+        self.carried = survey.ask if self.survey is None else self.carried
         self.history, self.survey = history, survey
         self.pending = max(0, self.pending - 1)
         self.seen = view(self.procedure, history, survey, survey.ask)
@@ -145,7 +158,16 @@ class Desk:
     def send(self, answer: Answer, times: int = 1) -> list[Effect]:
         """Hand over an answer, or the same several times over."""
         self.pending, self.question = times, None
-        return [Send(answer)] * times
+        again = Undo(answer.moved) if isinstance(answer, Undo) else answer  # it leaves no touch half turned twice
+        return [Send(answer), *[Send(again)] * (times - 1)]
+
+    def leave(self, answer: Leaving, times: int = 1) -> list[Effect]:
+        """Hand over an answer that leaves the open ask unanswered; first asks what the hand has turned for that."""
+        turned, ask = self.turned, self.ask
+        if turned is None and isinstance(ask, Touch | Peak):
+            self.question = about_turned(ask.adjuster, answer, times)
+            return []
+        return self.send(msgspec.structs.replace(answer, turned=True) if turned else answer, times)
 
     def hold(self) -> Captured | NotYet:
         """How far the hands-free rule is; off while something is typed, asked back, questioned or being kept."""
@@ -159,7 +181,8 @@ class Desk:
         """What can be done with an answer that stands questioned; None once the question was put away."""
         if self.put_away == self.history.digest:
             return None
-        return about_doubt(self.doubted, self.near(), self.unit, self.prescaler)
+        why = self.survey.doubt if self.survey else ""
+        return about_doubt(self.doubted, self.near(), self.unit, self.prescaler, why)
 
     @property
     def prescaler(self) -> int:

@@ -5,14 +5,13 @@ from typing import Literal
 
 from aligner.engine.asks import Ask, Peak, Read, Touch
 from aligner.engine.gauge import Best, Gauge, Way
-from aligner.quantity import show
 from aligner.screens.bar import BLOCKS, PLAIN, Marks, bar, goal_bar, hold_bar
 from aligner.screens.blocks import Size, blocks, enlarged, width
 from aligner.screens.desk import Desk
 from aligner.screens.peak_words import fine_words, near_words, onward_words, peak_words
 from aligner.screens.peaks import search
 from aligner.screens.view import Asked, scale_of
-from aligner.screens.words import EIGHTH, Scale, turned_words
+from aligner.screens.words import EIGHTH, Scale, turned_words, turns_words
 
 State = Literal["nothing", "seek", "inside", "peaking", "here", "aim"]
 
@@ -205,7 +204,7 @@ def _amount(desk: Desk, asked: Asked) -> str:
     if asked.turns is None or abs(turned) < EIGHTH / 2:
         return ", ".join(part for part in (asked.amount, done) if part)
     left = asked.turns.value - turned
-    return f"{done}; left {show(abs(left), 'turn', EIGHTH)} {'clockwise' if left > 0 else 'anticlockwise'}"
+    return f"{done}; left {turns_words(left)}"
 
 
 def _hold_words(desk: Desk, paper: Paper) -> str:

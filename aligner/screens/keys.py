@@ -4,7 +4,7 @@ import math
 
 import msgspec
 
-from aligner.engine.answers import Answer, Cannot, Done, Note, Reading, SetAside
+from aligner.engine.answers import Answer, Cannot, Done, GoTo, Note, Reading, SetAside, SwitchWay, Undo
 from aligner.engine.asks import Confirm, Peak, Read, Touch
 from aligner.engine.capture import NotYet, newest
 from aligner.engine.order import ways_on
@@ -115,12 +115,22 @@ def _bounced(desk: Desk, key: str, at_s: float) -> bool:
 
 def _replied(desk: Desk, question: Question, key: str) -> list[Effect]:
     if key == "escape":
-        desk.question = None
+        desk.question, desk.line, desk.writing = None, Line(), ""
     elif key in question.keys:
-        return desk.send(question.keys[key], question.times)
+        answer = question.keys[key]
+        return desk.send(answer, question.times) if question.final else _given(desk, answer, question.times)
     else:
         desk.message = "One of these keys answers:"
     return []
+
+
+def _given(desk: Desk, answer: Answer, times: int = 1) -> list[Effect]:
+    """Hand over an answer, asking first what was turned where it leaves a touch in the middle."""
+    if isinstance(answer, Undo | GoTo | SetAside | SwitchWay):
+        return desk.leave(answer, times)
+    if isinstance(answer, Cannot) and answer.why == "no-reading":
+        return desk.leave(answer)
+    return desk.send(answer, times)
 
 
 def _edited(desk: Desk, key: str, character: str | None) -> list[Effect]:
@@ -145,7 +155,7 @@ def _entered(desk: Desk) -> list[Effect]:
         return _correct(desk, text)
     if desk.writing:
         if text:
-            return desk.send(Note(text) if desk.writing == "note" else SetAside(text))
+            return _given(desk, Note(text) if desk.writing == "note" else SetAside(text))
         desk.writing = ""
         return []
     if desk.ask is None:
@@ -216,7 +226,7 @@ def _taken(desk: Desk) -> list[Effect]:
         return [Do("leave")]
     if isinstance(ask, Confirm):
         return desk.send(Done())
-    if _says_it_again(desk):
+    if says_it_again(desk):
         desk.put_away, desk.message = "", "Enter does not answer this."
     elif desk.turnable and (stream.live is None or not desk.reads_live or desk.warming):
         return [Do("rehearse")]  # its owner is asked where no instrument shows it, and to wait while it warms up
@@ -238,7 +248,7 @@ def _taken_live(desk: Desk, stream: Stream) -> list[Effect]:
     return desk.send(stream.reading(taken, counted=desk.counted))
 
 
-def _says_it_again(desk: Desk) -> bool:
+def says_it_again(desk: Desk) -> bool:
     """Whether Enter would only repeat what stands questioned, or answer a question that it was not offered for."""
     doubted, live = desk.doubted, desk.stream.live if desk.stream else None
     if doubted is None or desk.ask is None:

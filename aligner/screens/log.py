@@ -25,6 +25,8 @@ from aligner.screens.words import EIGHTH, point_words, unit_of
 _STICKS = "\xa0"
 """A space at which no line is broken."""
 
+_PART = EIGHTH / 4
+
 _LEAST_ABOUT = 8
 """What is left at least of what an entry is about: its number and a few letters."""
 
@@ -78,7 +80,8 @@ def entry_words(entry: Entry) -> str:
 
 def turned_something(entry: Entry) -> bool:
     """Whether a hand was on an adjuster for that entry, so that undo must ask what became of it."""
-    return isinstance(entry.ask, Touch | Peak) and isinstance(entry.answer, Reading | Cannot)
+    turned = isinstance(entry.answer, Reading | Cannot) or getattr(entry.answer, "turned", False)
+    return isinstance(entry.ask, Touch | Peak) and turned
 
 
 def _mark(entry: Entry, *, taken_back: bool) -> str:
@@ -107,8 +110,15 @@ def _seen_words(ask: Ask | None, answer: Reading | WandSeen | SweepSeen) -> str:
         return ends if answer.none is None else f"none {_end(answer.none)}, {ends}"
     unit = unit_of(ask) if ask is not None else None
     value = show(_worth(answer), unit) if unit else f"{answer.value:g}"
-    turns = "" if answer.turns is None else f", {show(answer.turns, 'turn', EIGHTH / 4)}"
+    turns = "" if answer.turns is None else f", {_turns_words(answer.turns)}"
     return value + turns + (" (insisted)" if answer.insist else "")
+
+
+def _turns_words(turns: float) -> str:
+    """The turns as they were given, to a part that a hand may still tell."""
+    if not turns:
+        return "not turned"
+    return show(turns, "turn", _PART) if abs(turns) >= _PART / 2 else "turned by a hair"
 
 
 def _worth(answer: Reading) -> float:
@@ -123,6 +133,7 @@ def _end(level: float | str) -> str:
 def _said_words(ask: Ask | None, answer: object) -> str:
     step = ask.step if ask is not None else ""
     said = "a new sitting: cautions confirmed"
+    left = f"; {ask.adjuster} was turned" if isinstance(ask, Touch | Peak) and getattr(answer, "turned", False) else ""
     match answer:
         case Done():
             said = f"done: {ask.text}" if ask is not None else "done"
@@ -138,4 +149,4 @@ def _said_words(ask: Ask | None, answer: object) -> str:
             said = "undo" if moved else "undo: nothing was turned"
         case Note(text=text):
             said = f"note: {text}"
-    return said
+    return said + left

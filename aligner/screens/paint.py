@@ -10,6 +10,7 @@ from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
 from aligner.screens.glance import Paper
+from aligner.screens.keys import says_it_again
 from aligner.screens.log import broken
 from aligner.screens.lower import lower_left, lower_right
 
@@ -26,6 +27,11 @@ _WRITING = "Enter: say it   Esc: leave it   Left/Right, Backspace: mend   Ctrl+U
 
 _FIXED_ROWS = 17
 """Of the window: head, figures, bar and hand, three rows of steps, the entry line and what is below it."""
+
+_REPLIES = {"y": "I meant that", "i": "it is right"}
+"""What the keys say of a reading that stands questioned."""
+
+AT_REST = "If it no longer moves while you turn on, the adjuster is at its end of travel: press e."
 
 _TYPED = {
     "sweep": "type 10.65 MHz -3; 10.7 MHz 0; ... (frequency, value), or f: from a file",
@@ -77,7 +83,8 @@ def room_for(desk: Desk, columns: int, rows: int) -> Room:
     if rows < 30:
         place = ""  # the ask says it in its own words, and rows are few
     asks_back = desk.question is not None or desk.doubt is not None
-    why = f"Why: {asked.why}" if asked.why and not (asks_back and rows < 30) else ""
+    because = f"Why: {asked.why}" if asked.why else ""
+    why = " ".join(part for part in (seen.rests, because) if part) if not (asks_back and rows < 30) else ""
     shown = cut(ask, columns, most)
     why_rows = min(3, max(2, rows - _FIXED_ROWS - shown.count("\n") - 1))
     return Room(shown, cut(place, columns, 2), without_the_lesser(why, columns, why_rows))
@@ -106,6 +113,8 @@ def entry_row(desk: Desk, columns: int) -> str:
         desk.writing, " > "
     )
     line = desk.line
+    if desk.question is not None:
+        return f"{prompt}{line.text}   waits: first the question below"[:columns]
     typed = f"{prompt}{line.text[: line.cursor]}_{line.text[line.cursor :]}"
     sound, echo = desk.echo()
     if echo:
@@ -122,13 +131,27 @@ def note_row(desk: Desk, source_message: str) -> str:
         return f"{desk.message} {desk.question.text}".strip()
     if doubt is not None and desk.survey is not None:
         return f"{desk.message} Questioned: {desk.survey.doubt}   {doubt.text}".strip()
-    return desk.message or source_message
+    return desk.message or source_message or _at_rest(desk)
+
+
+def _at_rest(desk: Desk) -> str:
+    """What only the hand can tell where an instrument is read: whether the adjuster still moves what is read."""
+    stream = desk.stream
+    return AT_REST if stream is not None and desk.reads_live and not desk.turnable and stream.at_rest else ""
 
 
 def foot_row(desk: Desk, columns: int) -> str:
     """The keys that matter now."""
+    if desk.waiting:
+        return footer(("leave",), columns)
+    if desk.question is not None:
+        return f"{', '.join(desk.question.keys)}: as the question says   Esc: drop the question"[:columns]
     if desk.writing or desk.line.text:
         return _WRITING[:columns]
+    if desk.doubt is not None:
+        replies = "".join(f"{key} {_REPLIES[key]}  " for key in desk.doubt.keys)
+        own = f"{replies}Esc put away  "
+        return own + footer(("undo", "help", "leave", "note"), columns - len(own))
     kind = desk.seen.asked.kind if desk.seen and desk.seen.asked else ""
     many = desk.seen is not None and len(desk.seen.ways) > 1
     return footer(tuple(name for name in _FOOT.get(kind, _READING) if many or name != "way"), columns)
@@ -152,10 +175,12 @@ def cut(text: str, columns: int, rows: int) -> str:
 
 def _invitation(desk: Desk) -> str:
     asked = desk.seen.asked if desk.seen else None
-    if asked is None:
-        return "Enter: close the job"
-    if asked.kind == "confirm":
-        return "Enter: done"
+    if asked is None or asked.kind == "confirm":
+        return "Enter: done" if asked else "Enter: close the job"
+    if says_it_again(desk):
+        return (
+            f"{_hands(desk)}   or type it" if desk.turnable and asked.can_turn else "type the reading again, then Enter"
+        )
     if desk.turnable and asked.can_turn:
         return f"{_hands(desk)}   Enter: take it"
     if desk.reads_live:

@@ -4,10 +4,10 @@ from dataclasses import dataclass
 
 import msgspec
 
-from aligner.engine.answers import Answer, Cannot, GoTo, Reading, SwitchWay, Undo, WandSeen
+from aligner.engine.answers import Answer, Cannot, GoTo, Leaving, Reading, SwitchWay, Undo, WandSeen
 from aligner.engine.asks import Ask, Peak, Touch
 from aligner.engine.history import Entry, History, undoable, undone
-from aligner.quantity import Slip, UnitName, show, slips
+from aligner.quantity import Slip, UnitName, show, slip_named, slips
 from aligner.screens.log import entry_words, turned_something
 
 _DIGITS = 9
@@ -20,6 +20,7 @@ class Question:
     text: str
     keys: dict[str, Answer]
     times: int = 1  # how often the answer is given: to take back several
+    final: bool = False  # nothing more is asked before the answer is given
 
 
 def about_undo(history: History) -> Question | str:
@@ -28,11 +29,21 @@ def about_undo(history: History) -> Question | str:
     newest = next((row for row in reversed(history.entries) if _can_go(row) and row.seq not in gone), None)
     if newest is None:
         return "There is nothing to take back."
-    words = f"Take back {entry_words(newest)}?"
+    words = f"Take back {entry_words(newest)}? Nothing is turned back by that."
     if turned_something(newest):
         text = f"{words}  u or y: yes, the adjuster stays where it is   0: yes, and nothing had been turned   Esc: no"
         return Question(text, {"u": Undo(), "y": Undo(), "0": Undo(moved=False)})
     return Question(f"{words}  u or y: yes   Esc: no", {"u": Undo(), "y": Undo()})
+
+
+def about_turned(adjuster: str, leaving: Leaving, times: int = 1) -> Question:
+    """Whether the adjuster of the open touch was turned already, where that touch is left unanswered."""
+    text = (
+        f"{adjuster} was to be turned, and that is left now. Has it been turned since it was asked for, if only a "
+        "little?  y: yes, it stays where it is   n: no, not at all   Esc: go on with it"
+    )
+    keys: dict[str, Answer] = {"y": msgspec.structs.replace(leaving, turned=True), "n": leaving}
+    return Question(text, keys, times, final=True)
 
 
 def about_correction(history: History, typed: str) -> Question | str:
@@ -96,23 +107,32 @@ def about_step(steps: tuple[str, ...]) -> Question | str:
 def about_other(typed: Reading, live: Reading, unit: UnitName, prescaler: int = 1) -> Question:
     """Which is meant where what was typed and what the instrument shows are far apart."""
     values = show(typed.value, unit), show(live.value, unit)
-    likely = "".join(f" Perhaps {slip.text}." for slip in slips(typed.value, live.value, unit, prescaler=prescaler)[:1])
-    text = f"{values[0]} was typed, and NOW shows {values[1]}.{likely}"
-    return Question(f"{text}  y: take {values[1]}   i: {values[0]} is right   Esc: type again", {"y": live, "i": typed})
+    text, keys = f"{values[0]} was typed, and NOW shows {values[1]}.", dict[str, Answer](y=live, n=live, i=typed)
+    parts = [f"y or n: take NOW, {values[1]}"]
+    for slip in slips(typed.value, live.value, unit, prescaler=prescaler)[:1]:
+        text = f"{text} Perhaps {slip.text}."
+        keys["y"] = msgspec.structs.replace(typed, value=slip.value)
+        parts = [f"y: I meant {show(slip.value, unit)}", f"n: take NOW, {values[1]}"]
+    parts += [f"i: {values[0]} is right", "Esc: type again"]
+    return Question(f"{text}  {'   '.join(parts)}", keys)
 
 
 def about_doubt(
-    doubted: Answer | None, near: float | None, unit: UnitName | None, prescaler: int = 1
+    doubted: Answer | None, near: float | None, unit: UnitName | None, prescaler: int = 1, why: str = ""
 ) -> Question | None:
-    """What to do with a questioned answer; it may also simply be typed again."""
+    """What to do with a questioned answer; it may also simply be typed again.
+
+    why: the words of the doubt. Where they name a likely meaning, that is the one which is offered.
+    """
     if doubted is None:
         return None
     keys: dict[str, Answer] = {}
     parts = []
-    found: tuple[Slip, ...] = ()
-    if isinstance(doubted, Reading) and near is not None and unit:
-        found = slips(doubted.value, near, unit, prescaler=prescaler)
-    for likely in found[:1]:
+    likely: Slip | None = None
+    if isinstance(doubted, Reading) and unit:
+        close = slips(doubted.value, near, unit, prescaler=prescaler)[:1] if near is not None else ()
+        likely = slip_named(doubted.value, why, unit, prescaler=prescaler) or next(iter(close), None)
+    if likely is not None:
         keys["y"] = msgspec.structs.replace(doubted, value=likely.value)
         parts.append(f"y: I meant {show(likely.value, unit)}" if unit else "y: I meant that")
     if isinstance(doubted, Reading | WandSeen) or hasattr(doubted, "insist"):

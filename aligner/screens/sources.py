@@ -32,6 +32,8 @@ _POWERS: dict[Shown, int] = {"kHz": 3, "MHz": 6}
 EVERYTHING: frozenset[str] = frozenset({"frequency", "resonance", "level", "volts", "turns"})
 """What the virtual set's instruments read."""
 
+AT_STOP = "It no longer moves: at its end of travel? Press e."
+
 SUFFIX = ".source.json"
 """Beside each job: where its readings come from, and how the virtual set was left. A job does without it."""
 
@@ -94,10 +96,11 @@ class VirtualSource:
 
     def show(self, ask: Ask | None) -> None:
         """Point the instruments at what that ask reads."""
-        self._ask = msgspec.to_builtins(ask) if ask is not None else None
+        before, self._ask = self._ask, msgspec.to_builtins(ask) if ask is not None else None
         self._samples.clear()
-        self._begun.clear()
-        self.at_stop = False
+        if self._ask != before:  # a note, or a reading that is questioned, leaves the adjuster's way as it was counted
+            self._begun.clear()
+            self.at_stop = False
 
     def turn(self, adjuster: str, turns: float) -> float:
         """Turn that adjuster by hand; the net turns since the ask was shown."""
@@ -130,7 +133,7 @@ class VirtualSource:
             return None
         value = self.on_bench.display(self._ask)[1]
         now = self._clock()
-        message = "The adjuster is at its stop." if self.at_stop else ""
+        message = AT_STOP if self.at_stop else ""
         if not math.isfinite(value):
             return Live(None, "", now, 0.0, stable=False, connected=True, message="Nothing can be read here.")
         self._samples.append(Sample(now, value, f"{value:.10g}"))

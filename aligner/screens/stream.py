@@ -12,6 +12,9 @@ from aligner.screens.fingers import Fingers
 A_LOOK = 12
 """Values that are taken over at each look at a source; a flood of more is thinned, or the keys would wait for it."""
 
+AT_REST_S = 6.0
+"""So long a hand that turns on changes a reading, unless the adjuster is at its end [s]."""
+
 LONGEST_TRACE = 3000
 """Readings kept for the peak seen so far: five minutes at ten a second."""
 
@@ -27,6 +30,7 @@ class Stream:
     trace: tuple[float, ...] = ()
     turns: tuple[float, ...] = ()  # as many as the trace has: where the adjuster then stood
     turned: float = 0.0
+    handled: bool = False  # whether the virtual adjuster was turned at all, be it back to where it stood
     fingers: Fingers = field(default_factory=Fingers)
     pressed_early: bool = False
     inside: bool = False
@@ -85,13 +89,21 @@ class Stream:
         return abs(shown.value - self.start) <= 3 * self.resolution
 
     @property
+    def at_rest(self) -> bool:
+        """Whether the reading has moved since the ask was shown, and now stands still outside of its aim."""
+        shown = self.gauge()
+        if shown is None or shown.inside or self.start is None or abs(shown.value - self.start) <= 3 * self.resolution:
+            return False
+        return isinstance(settled(self.window, self.resolution, AT_REST_S), Captured)
+
+    @property
     def peak_is_moving(self) -> bool:
         """Whether the reading has changed since the peak was asked for, by more than it plays about."""
         return bool(self.trace) and max(self.trace) - min(self.trace) > 3 * self.resolution
 
     def turn(self, sense: float, factor: float) -> float:
         """One press of an arrow key [turn]."""
-        self.pressed_early = False
+        self.pressed_early, self.handled = False, True
         self._before = (sense, self.live) if self.live is not None else None
         return self.fingers.press(sense, factor)
 

@@ -8,6 +8,7 @@ from aligner.engine.history import History
 from aligner.engine.survey import StepReport, Survey
 from aligner.procedure.model import Adjuster, Procedure, TrackingStep
 from aligner.quantity import UnitName, show
+from aligner.screens.insisted import rests_on
 from aligner.screens.log import LogLine, log_lines
 from aligner.screens.words import (
     MARKS,
@@ -75,6 +76,7 @@ class View:
     doubt: str
     ended: str
     ways: tuple[str, ...]
+    rests: str  # the questioned reading on which what is asked now rests, and how to take it back
 
 
 def view(procedure: Procedure, history: History, survey: Survey, ask: Ask | None) -> View:
@@ -89,6 +91,7 @@ def view(procedure: Procedure, history: History, survey: Survey, ask: Ask | None
         doubt=survey.doubt,
         ended=_ended(survey) if ask is None else "",
         ways=_ways(procedure, ask),
+        rests=rests_on(history, ask),
     )
 
 

@@ -80,7 +80,9 @@ def amount_words(amount: Amount | None) -> str:
     size = show(abs(amount.value), amount.unit, grain)
     spread = show(abs(amount.plus_minus), amount.unit, grain)
     if amount.unit == "turn":
-        size = f"{size} {'clockwise' if amount.value > 0 else 'anticlockwise'}"
+        if abs(amount.value) < EIGHTH / 2:
+            return turns_words(amount.value)
+        size = turns_words(amount.value)
     else:
         size = f"{'+' if amount.value > 0 else '-'}{size}"
     return f"about {size}" if spread.startswith("0 ") else f"about {size}, give or take {spread}"
@@ -88,9 +90,13 @@ def amount_words(amount: Amount | None) -> str:
 
 def turned_words(turns: float) -> str:
     """How far an adjuster has been turned since the ask was shown."""
-    if abs(turns) < EIGHTH / 2:
-        return "hardly turned" if turns else "not turned yet"
-    return f"turned {show(abs(turns), 'turn', EIGHTH)} {'clockwise' if turns > 0 else 'anticlockwise'}"
+    return f"turned {turns_words(turns)}" if turns else "not turned yet"
+
+
+def turns_words(turns: float) -> str:
+    """So many turns and which way, as a hand can tell them."""
+    size = show(abs(turns), "turn", EIGHTH) if abs(turns) >= EIGHTH / 2 else "less than 1/8 turn"
+    return f"{size} {'clockwise' if turns > 0 else 'anticlockwise'}"
 
 
 def unit_of(ask: Ask) -> UnitName | None:

@@ -394,7 +394,7 @@ def test_the_reading_that_returns_after_a_half_turned_touch_is_believed_and_the_
     assert len(sightings(talk)) == 2
 
 
-def test_after_a_peak_that_was_turned_on_from_and_left_the_adjuster_is_peaked_anew() -> None:
+def test_after_a_peak_that_was_turned_on_from_and_left_nothing_is_led_on_from_that_peak() -> None:
     talk = talk_about(BY_LEVEL)
     talk.work_until(lambda ask: isinstance(ask, Touch) and ask.step == "antenna")
     ask = talk.ask
@@ -402,4 +402,5 @@ def test_after_a_peak_that_was_turned_on_from_and_left_the_adjuster_is_peaked_an
     half_turned(talk)
     talk.say(SetAside("later", turned=True))
     talk.say(Undo())
-    assert isinstance(talk.ask, Peak)
+    assert isinstance(talk.ask, Read | Peak)
+    assert talk.work_to_the_end().aligned

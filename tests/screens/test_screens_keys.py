@@ -148,7 +148,8 @@ def test_a_plain_reading_has_no_end_of_travel_but_may_be_impossible() -> None:
 def test_the_way_of_seeing_is_chosen_from_those_of_the_step() -> None:
     desk = desk_with(PEAK)
     press(desk, "w", "w")
-    assert press(desk, "2", "2") == [Send(SwitchWay("level"))]
+    assert press(desk, "2", "2") == []
+    assert press(desk, "n", "n") == [Send(SwitchWay("level"))]
     desk = desk_with(READ)
     press(desk, "w", "w")
     assert "only one way" in desk.message
@@ -259,7 +260,8 @@ def test_an_earlier_answer_is_corrected_by_its_number_and_what_came_after_is_tak
     assert desk.question is not None
     assert "takes back the 1 after it, too" in desk.question.text
     assert "stays turned" in desk.question.text
-    assert press(desk, "r", "r") == [Send(Undo()), Send(Undo())]
+    assert press(desk, "r", "r") == []
+    assert press(desk, "y", "y") == [Send(Undo(turned=True)), Send(Undo())]
     assert desk.waiting
     told(desk, Done(), asks=(CONFIRM, READ, TOUCH, CORE))
     assert desk.waiting  # the second undo is still on its way

@@ -19,7 +19,16 @@ from aligner.screens.app import AlignerApp
 from aligner.screens.ask_source import SourceScreen
 from aligner.screens.fingers import BOLDEST, FINEST, Fingers
 from aligner.screens.seat import Seat
-from aligner.screens.sources import Choice, Plugged, VirtualSource, left_positions, plugged, remember, remembered
+from aligner.screens.sources import (
+    AT_STOP,
+    Choice,
+    Plugged,
+    VirtualSource,
+    left_positions,
+    plugged,
+    remember,
+    remembered,
+)
 from tests.screens.driving import until, words_on
 from tests.screens.scripted import CONFIRM, READ, TOUCH, ShownSource, pipe_shaped, procedure
 
@@ -76,7 +85,15 @@ def test_at_a_stop_the_tool_turns_no_further_and_it_is_said() -> None:
     assert source.turn("oscillator-coil", 5.0) == 1.0
     live = source.latest()
     assert live is not None
-    assert live.message == "The adjuster is at its stop."
+    assert live.message == AT_STOP
+
+
+def test_a_note_in_the_middle_of_a_touch_leaves_the_turns_as_they_were_counted() -> None:
+    source = ticking()
+    source.show(TOUCH)
+    source.turn("oscillator-coil", 0.5)
+    source.show(TOUCH)
+    assert source.turn("oscillator-coil", 0.25) == 0.75
 
 
 def test_each_ask_counts_its_turns_anew_and_has_readings_of_its_own() -> None:

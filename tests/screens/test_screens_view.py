@@ -5,6 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from aligner.engine.answers import Cannot, Done, Note, Reading, SetAside, SwitchWay, Undo, WandSeen
+from aligner.engine.asks import Amount
 from aligner.engine.capture import Sample
 from aligner.engine.gauge import gauge
 from aligner.engine.history import History
@@ -20,7 +21,7 @@ from aligner.screens.pages import sitting_pages
 from aligner.screens.paint import cut, entry_row, foot_row, head_row, room_for, without_the_lesser
 from aligner.screens.sources import EVERYTHING
 from aligner.screens.view import step_line, view
-from aligner.screens.words import LESS, MARKS, MORE, STATES, scale_for, turned_words
+from aligner.screens.words import LESS, MARKS, MORE, STATES, amount_words, scale_for, turned_words
 from tests.screens.scripted import (
     CAUTION,
     CONFIRM,
@@ -123,6 +124,20 @@ def test_the_amount_left_shrinks_while_the_core_is_turned() -> None:
     desk.stream.turned = 0.5
     assert live(desk, -3.0).amount == "turned 1/2 turn clockwise; left 1/4 turn clockwise"
     assert turned_words(-0.25) == "turned 1/4 turn anticlockwise"
+    desk.stream.turned = 0.74
+    assert live(desk, -5.9).amount == "turned 3/4 turn clockwise; left less than 1/8 turn clockwise"
+
+
+def test_turns_too_few_to_be_counted_are_said_as_a_person_would() -> None:
+    assert turned_words(0.01) == "turned less than 1/8 turn clockwise"
+    assert turned_words(0.0) == "not turned yet"
+    assert amount_words(Amount(-0.03, "turn", 0.06)) == "less than 1/8 turn anticlockwise"
+    desk = desk_with(CORE)
+    told(desk, Reading(-6.0, 0.004), Reading(-6.0, 0.0), Reading(-6.0, 0.25), asks=(CORE,) * 4)
+    assert desk.seen is not None
+    assert [str(line).split(": ")[1] for line in desk.seen.log] == [
+        "-6 dB, turned by a hair", "-6 dB, not turned", "-6 dB, 1/4 turn",
+    ]  # fmt: skip
 
 
 def test_plain_terminals_get_plain_characters_only() -> None:

@@ -1,0 +1,143 @@
+"""Leaving a touch in the middle: what is said and asked then, and what becomes of a half-turned adjuster."""
+
+from pathlib import Path
+
+import pytest
+
+from aligner.engine.answers import Answer, Cannot, GoTo, Reading, SetAside, SwitchWay, Undo
+from aligner.engine.asks import Ask, Read, Touch
+from aligner.screens.app import AlignerApp
+from aligner.screens.desk import Desk, Send
+from aligner.screens.keys import press
+from aligner.screens.paint import entry_row, foot_row, note_row
+from aligner.screens.sources import EVERYTHING
+from tests.screens.driving import kept, shown_guide, until, words_on
+from tests.screens.scripted import CONFIRM, COUNTER, PEAK, READ, TOUCH, desk_with, told
+from tests.screens.test_screens_journey import answer as honest
+from tests.screens.test_screens_keys import samples, typed
+
+
+def open_ask(desk: Desk) -> Ask | None:
+    return desk.ask
+
+
+def at_a_touch(*, turnable: bool = False) -> Desk:
+    desk = desk_with(READ, serves=EVERYTHING if turnable else COUNTER, turnable=turnable)
+    told(desk, Reading(383_600.0), asks=(READ, TOUCH))
+    return desk
+
+
+@pytest.mark.parametrize(("key", "sent"), [("y", Undo(turned=True)), ("n", Undo())])
+def test_undo_in_the_middle_of_a_touch_says_what_it_does_and_asks_what_was_turned(key: str, sent: Answer) -> None:
+    desk = at_a_touch()
+    press(desk, "u", "u")
+    said = note_row(desk, "")
+    assert said.startswith("Take back oscillator at 2 V: 383.6 kHz? Nothing is turned back by that.")
+    assert press(desk, "u", "u") == []
+    assert "oscillator-coil was to be turned, and that is left now. Has it been turned" in note_row(desk, "")
+    assert press(desk, key, key) == [Send(sent)]
+
+
+def test_escape_at_either_question_leaves_the_touch_open() -> None:
+    desk = at_a_touch()
+    press(desk, "u", "u")
+    press(desk, "u", "u")
+    assert press(desk, "escape", None) == []
+    assert desk.question is None
+    assert not desk.waiting
+    assert desk.ask == TOUCH
+
+
+@pytest.mark.parametrize(
+    ("keys", "sent"),
+    [("uu", Undo(turned=True)), ("g1", GoTo("interstage", turned=True)), ("xx", Cannot("no-reading", turned=True))],
+)
+def test_the_virtual_set_knows_by_itself_that_it_was_turned(keys: str, sent: Answer) -> None:
+    desk = at_a_touch(turnable=True)
+    press(desk, "left", None)
+    press(desk, "right", None)  # back where it stood, but for the play of the thread
+    press(desk, keys[0], keys[0])
+    assert press(desk, keys[1], keys[1]) == [Send(sent)]
+
+
+def test_the_virtual_set_knows_by_itself_that_nothing_was_turned() -> None:
+    desk = at_a_touch(turnable=True)
+    press(desk, "u", "u")
+    assert press(desk, "u", "u") == [Send(Undo())]
+
+
+def test_of_a_touch_that_was_open_when_the_job_was_opened_only_the_person_knows_what_was_turned() -> None:
+    desk = desk_with(TOUCH, serves=EVERYTHING, turnable=True)
+    press(desk, "g", "g")
+    assert press(desk, "1", "1") == []
+    assert press(desk, "y", "y") == [Send(GoTo("interstage", turned=True))]
+
+
+def test_setting_a_step_aside_in_the_middle_of_a_touch_asks_the_same() -> None:
+    desk = at_a_touch()
+    press(desk, "s", "s")
+    typed(desk, "stuck")
+    assert press(desk, "enter", None) == []
+    assert press(desk, "y", "y") == [Send(SetAside("stuck", turned=True))]
+
+
+def test_another_way_of_seeing_in_the_middle_of_a_peak_asks_the_same() -> None:
+    desk = desk_with(PEAK)
+    press(desk, "w", "w")
+    press(desk, "2", "2")
+    assert press(desk, "y", "y") == [Send(SwitchWay("level", turned=True))]
+
+
+def test_where_nothing_is_to_be_turned_undo_asks_nothing_more() -> None:
+    desk = desk_with(CONFIRM)
+    told(desk, Reading(383_600.0), asks=(READ, READ))
+    press(desk, "u", "u")
+    assert press(desk, "y", "y") == [Send(Undo())]
+
+
+def test_the_log_says_that_an_adjuster_had_been_turned() -> None:
+    desk = desk_with(READ)
+    told(desk, Reading(383_600.0), Undo(turned=True), asks=(READ, TOUCH))
+    assert desk.seen is not None
+    assert str(desk.seen.log[-1]) == "  2 undo; oscillator-coil was turned"
+
+
+def test_while_a_question_stands_open_entry_line_and_key_bar_show_only_what_works() -> None:
+    desk = at_a_touch()
+    press(desk, "u", "u")
+    assert "take" not in entry_row(desk, 80)
+    assert foot_row(desk, 80) == "u, y: as the question says   Esc: drop the question"
+
+
+def test_while_a_reading_stands_questioned_entry_line_and_key_bar_show_what_works() -> None:
+    desk = desk_with(READ, serves=COUNTER)
+    told(desk, Reading(3_836_000.0), asks=(READ, TOUCH), doubts_from=1e6)
+    assert foot_row(desk, 80).startswith("y I meant that  i it is right  Esc put away  u undo")
+    desk.sample(samples(*[3_836_000.0] * 8))
+    assert "Enter: take" not in entry_row(desk, 80)
+    assert foot_row(desk, 80).startswith("i it is right  Esc put away  u undo")
+    desk.sample(samples(*[383_600.0] * 8, first_s=20.0))
+    assert "Enter: take the reading" in entry_row(desk, 80)
+
+
+async def test_a_touch_left_half_turned_by_undo_ends_aligned_with_nothing_questioned(tmp_path: Path) -> None:
+    app = AlignerApp(tmp_path, demo=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        _, desk = await shown_guide(pilot)
+        while (touch := desk.ask) is not None and not isinstance(touch, Touch):
+            await honest(pilot, desk, touch)
+        assert touch is not None
+        adjuster = touch.adjuster
+        await until(pilot, lambda: desk.stream is not None and desk.stream.live is not None)
+        await pilot.press(*["ctrl+left"] * 3)
+        await kept(pilot, desk, "u", "u")
+        assert desk.history.entries[-1].answer == Undo(turned=True)
+        assert isinstance(open_ask(desk), Read)
+        assert f"undo; {adjuster} was turned" in words_on(app)
+        while (ask := open_ask(desk)) is not None:
+            await honest(pilot, desk, ask)
+        assert [entry.doubt for entry in desk.history.entries if entry.doubt] == []
+        assert desk.survey is not None
+        assert desk.survey.aligned
+        assert desk.survey.touches <= 13  # a journey without slips may need twelve
+        assert "Aligned: every step is held" in words_on(app)
