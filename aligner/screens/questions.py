@@ -23,13 +23,15 @@ class Question:
     final: bool = False  # nothing more is asked before the answer is given
 
 
-def about_undo(history: History) -> Question | str:
-    """What would be taken back; a reason where there is nothing."""
+def about_undo(history: History, ask: Ask | None = None, *, turned: bool = False) -> Question | str:
+    """What would be taken back; a reason where there is nothing. turned: whether the open ask's adjuster surely was."""
     gone = undone(history.entries)
     newest = next((row for row in reversed(history.entries) if _can_go(row) and row.seq not in gone), None)
     if newest is None:
         return "There is nothing to take back."
-    words = f"Take back {entry_words(newest)}? Nothing is turned back by that."
+    words = f"Take back {entry_words(newest).rstrip('.')}?"
+    if isinstance(ask, Touch | Peak):
+        words += f" {ask.adjuster} was turned meanwhile and stays so." if turned else " Nothing is turned back by that."
     if turned_something(newest):
         text = f"{words}  u or y: yes, the adjuster stays where it is   0: yes, and nothing had been turned   Esc: no"
         return Question(text, {"u": Undo(), "y": Undo(), "0": Undo(moved=False)})

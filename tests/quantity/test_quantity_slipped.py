@@ -56,7 +56,7 @@ def test_a_slipped_value_is_always_among_the_offers_and_the_nearest_comes_first(
 
 @pytest.mark.parametrize(
     ("value", "near", "meant"),
-    [(101e3, 90e6, 101e6), (430e6, 383.6e3, 430e3), (128.0, 98e3, 128e3), (62e9, 98e6, 62e6)],,
+    [(101e3, 90e6, 101e6), (430e6, 383.6e3, 430e3), (128.0, 98e3, 128e3), (62e9, 98e6, 62e6)],
 )
 def test_a_unit_a_thousand_times_off_is_named_also_where_the_set_is_far_from_its_place(
     value: float, near: float, meant: float

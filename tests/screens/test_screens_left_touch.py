@@ -57,6 +57,7 @@ def test_the_virtual_set_knows_by_itself_that_it_was_turned(keys: str, sent: Ans
     press(desk, "left", None)
     press(desk, "right", None)  # back where it stood, but for the play of the thread
     press(desk, keys[0], keys[0])
+    assert "u" not in keys or "oscillator-coil was turned meanwhile and stays so." in note_row(desk, "")
     assert press(desk, keys[1], keys[1]) == [Send(sent)]
 
 
