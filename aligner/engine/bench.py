@@ -106,6 +106,11 @@ class Bench:
         ]
         return max(moves, default=-1)
 
+    def last_lost(self, circuit: str) -> int:
+        """Number of the newest movement of a circuit's adjuster that ended with no reading, -1 for none."""
+        lost = [e.seq for e in self.ledger.lost if circuit in self.procedure.adjuster(e.adjuster).circuits]
+        return max(lost, default=-1)
+
     def seen_since(self, circuit: str, seq: int) -> set[Spot]:
         """The spots where a circuit was sighted after event `seq`."""
         return {

@@ -41,7 +41,7 @@ def work(
     """
     circuit = belief.circuits[step.circuit]
     standing = standing_of(circuit, belief, targets)
-    unseen = _unread(bench, step.circuit, targets, -1)
+    unseen = _unread(bench, step.circuit, targets, bench.last_lost(step.circuit))
     if not passed:
         vague = [
             t for t, sd in zip(targets, standing.sd_hz, strict=True) if t in unseen and sd > KNOWN * t.tolerance_hz

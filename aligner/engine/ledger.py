@@ -74,6 +74,7 @@ class Ledger:
     ways: dict[str, str] = field(default_factory=dict)
     set_aside: dict[str, str] = field(default_factory=dict)
     unreadable: frozenset[tuple[str, str, Point]] = frozenset()  # (step, quantity, point)
+    lost: tuple[Moved, ...] = ()  # movements that ended with no reading: of touches left or taken back
 
     def of_step(self, step: str) -> tuple[Entry, ...]:
         """The entries whose ask belonged to a step."""
@@ -93,7 +94,9 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         events.extend(_events(procedure, entry, gone.get(entry.seq), since))
         stage = stage_event(procedure, entry, live) if entry.seq not in gone else None
         events.extend([stage] if stage is not None else [])
-    events.extend(_left_turned(said, gone))
+    left = tuple(_left_turned(said, gone))
+    lost = (*left, *_taken_back(events, gone))
+    events.extend(left)
     levels = _sided(tuple(_levels(procedure, live)), tuple(events))
     events.extend(_falls(procedure, levels, tuple(events)))
     events.extend(moved_by_locks(procedure, live, tuple(events)))
@@ -107,6 +110,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         ways=_ways(procedure, live),
         set_aside=steps_aside(live),
         unreadable=frozenset(_unreadable(live)),
+        lost=lost,
     )
 
 
@@ -121,6 +125,10 @@ def _left_turned(said: tuple[Entry, ...], gone: Mapping[int, Undo]) -> Iterator[
         undo = gone.get(entry.seq)
         if left_turned(entry) and isinstance(entry.ask, Touch | Peak) and (undo is None or undo.moved):
             yield Moved(2 * entry.seq, entry.ask.adjuster)
+
+
+def _taken_back(events: list[Event], gone: Mapping[int, Undo]) -> list[Moved]:
+    return [event for event in events if isinstance(event, Moved) and event.seq // 2 in gone]
 
 
 def touch_count(taken: tuple[Entry, ...]) -> int:
