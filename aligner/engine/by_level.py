@@ -6,7 +6,7 @@ coil is peaked at the low end, the trimmer at the high end, and back at the low 
 below its own peak: so many widths off, on one side or the other. The coil is peaked there again and turned on past it
 until the level has fallen by what the model gives (`past_peak`); the trimmer is peaked at its end, and both ends are
 right. Looks at the level cost no touch, so they are taken wherever they tell, and once more before a step is held.
-Where the meter's law is not known there are no falls: then counted turns must do.
+Where the meter's law is not known there are no falls: then counted turns must do (`by_turns`).
 """
 
 import numpy as np
@@ -15,6 +15,8 @@ from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Peak, Point, Read, Touch
 from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import AGREED, STILL_SURE, limit_words, report_of
+from aligner.engine.by_turns import pair_of
+from aligner.engine.by_turns import work as work_by_turns
 from aligner.engine.history import Entry
 from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
@@ -54,6 +56,10 @@ def work(
     plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), frozenset())
     peaks = peak_targets(belief, step.circuit, goals[0], targets)
     scene = Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
+    pair = None if bench.instruments.in_db else pair_of(scene, goals[0])
+    by_turns = None if pair is None else work_by_turns(scene, pair, passed=passed)
+    if by_turns is not None:
+        return by_turns
     if standing.worst <= 1.0 and (standing.worst_at(1.0) <= STILL_SURE if passed else standing.worst_sure <= 1.0):
         look = None if passed else _telling_level(scene)
         if look is None:
