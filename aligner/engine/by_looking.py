@@ -13,7 +13,16 @@ from aligner.engine.bench import Bench, Outcome, Target, goal_of, movables, stan
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
-from aligner.engine.looking_touches import held_ask, onward, others_of, own_target, shift_alone
+from aligner.engine.looking_touches import (
+    held_ask,
+    missed_place,
+    once_more,
+    onward,
+    others_of,
+    own_target,
+    shift_alone,
+    still_there,
+)
 from aligner.engine.looks import common_volts, scale_of
 from aligner.engine.peaking import SPENT, Scene, crossing_of, peak_ask, spent, touches_of
 from aligner.engine.touches import place_words, plan_for
@@ -34,9 +43,9 @@ SAFE = 2.6
 """Standard errors that must lie between a point's error and its limit before it is left: 99 in 100, on both sides."""
 LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a way that will not tell more."""
-WORTH = 0.3
+WORTH = 0.12
 """In tolerances: another touch must make the greatest error of the band less by so much."""
-SPARED = 0.2
+SPARED = 0.12
 """In tolerances: what may be left to spare a second touch of an adjuster."""
 _VAGUE_PULL = 0.1
 
@@ -92,11 +101,14 @@ def _next(scene: Scene) -> Ask | None:
     """On past a peak just made, where the way is known; look at what is not known; else the next touch of the plan."""
     touches = touches_of(scene)
     last = touches[-1] if touches else None
-    pull = _unknown_pull(scene, last)
-    if pull is not None:
-        return _wand_of(scene.bench, scene.step, pull)
+    for place in (_unknown_pull(scene, last), missed_place(scene, last)):
+        if place is not None and not _looks_at(scene, place):
+            return _wand_of(scene.bench, scene.step, place)
+    again = once_more(scene, last)
+    if again is not None:
+        return again
     ahead = onward(scene, last)
-    if ahead is not None and _still_there(scene, last):
+    if ahead is not None and still_there(scene, last):
         return ahead
     untested = _untested(scene)
     if untested:
@@ -106,19 +118,12 @@ def _next(scene: Scene) -> Ask | None:
     return _touch(scene, last) if _worth(scene) or scene.standing.worst_at(SAFE) > 1.0 else None
 
 
-def _still_there(scene: Scene, last: Entry | None) -> bool:
-    """Whether nothing was looked at elsewhere since the last peak, so that the tool still sits in its adjuster."""
-    entries = scene.bench.ledger.of_step(scene.step.id)
-    since = [e for e in entries if last is not None and e.seq > last.seq]
-    return all(getattr(e.ask, "point", None) == getattr(last.ask, "point", None) for e in since if last and e.ask)
-
-
 def _unknown_pull(scene: Scene, last: Entry | None) -> Target | None:
     """The place of a peak just made, for a test that tells the wand's pull on this coil."""
     column = scene.circuit.fit.layout.wand.get(scene.step.circuit)
     if scene.way != "wand" or last is None or not isinstance(last.ask, Peak) or last.ask.generator is None:
         return None
-    if not _still_there(scene, last) or not scene.plan.order:
+    if not still_there(scene, last) or not scene.plan.order:
         return None
     hz = last.ask.generator.hz
     target = Target(*received_spot(hz), hz, scene.targets[0].tolerance_hz)
@@ -179,7 +184,7 @@ def _touch(scene: Scene, last: Entry | None) -> Peak | Touch | None:
                 return held
         target = target or own_target(scene, name)
         same = last is not None and isinstance(last.ask, Peak) and (name, target.point) == (just, last.ask.point)
-        if not spent(scene, rows[name], target) and not (same and last is not None and _still_there(scene, last)):
+        if not spent(scene, rows[name], target) and not (same and last is not None and still_there(scene, last)):
             return peak_ask(scene, name, target, first=last is None)
     return None
 

@@ -14,9 +14,10 @@ from aligner.engine.bench import Target
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.looks import Scale
-from aligner.engine.peaking import Scene
+from aligner.engine.peaking import Scene, peak_again, to_peak, touches_of
 from aligner.engine.touches import amount_of, direction_of, place_words, target_for, way_words
-from aligner.estimate.best import Best
+from aligner.estimate.belief import CircuitBelief
+from aligner.estimate.best import Best, Goal
 from aligner.estimate.falls import widths_of
 from aligner.estimate.ladder import Array
 from aligner.quantity import show
@@ -27,6 +28,11 @@ LEAST_FALL_DB = 0.3
 """A smaller fall lies in the meter's own doubt."""
 MOST_FALL_DB = 24.0
 """How far the skirts of a circuit are trusted to be those of a single tuned one."""
+MISSED = 0.08
+"""In tolerances: a peak is made once more, the tool still in its adjuster, where the greatest error would be so much
+less had it been met; a fine peak is met to a tenth or so."""
+MOST_PEAKS = 3
+"""How often a peak is made in one visit."""
 _PLACES = 121
 _HALF_V = 0.005
 
@@ -44,6 +50,43 @@ def shift_alone(scene: Scene, best: Best, name: str) -> Array:
 def own_target(scene: Scene, name: str) -> Target:
     """The end of the step's points where an adjuster does most."""
     return target_for(scene.belief.frame.handles[name].setting, scene.targets)
+
+
+def still_there(scene: Scene, last: Entry | None) -> bool:
+    """Whether nothing was looked at elsewhere since the last peak, so that the tool still sits in its adjuster."""
+    entries = scene.bench.ledger.of_step(scene.step.id)
+    since = [e for e in entries if last is not None and e.seq > last.seq]
+    return all(getattr(e.ask, "point", None) == getattr(last.ask, "point", None) for e in since if last and e.ask)
+
+
+def missed_place(scene: Scene, last: Entry | None) -> Target | None:
+    """The place of a peak that shall be the last of its circuit: a look there tells how well it was met."""
+    if scene.way != "wand" or last is None or not isinstance(last.ask, Peak) or last.ask.generator is None:
+        return None
+    if not isinstance(last.answer, Reading) or scene.standing.worst > 1.0 or not still_there(scene, last):
+        return None
+    hz = last.ask.generator.hz
+    return Target(*received_spot(hz), hz, scene.targets[0].tolerance_hz)
+
+
+def once_more(scene: Scene, last: Entry | None) -> Peak | None:
+    """The same peak again within the same visit, where looks tell that the hand has missed it."""
+    place = missed_place(scene, last)
+    if place is None or last is None or not isinstance(last.ask, Peak):
+        return None
+    name, goal, circuit = last.ask.adjuster, scene.plan.goal, scene.circuit
+    alike = [e.ask for e in touches_of(scene)[-MOST_PEAKS:]]
+    if all(isinstance(a, Peak) and (a.adjuster, a.point) == (name, place.point) for a in alike):
+        return None
+    shift, _ = to_peak(scene, circuit, name, place)
+    met = shift * circuit.push(scene.belief.frame.handles[name].setting)
+    now, then = (np.max(np.abs(goal_errors(circuit, goal, x))) for x in (np.zeros(4), met))
+    return peak_again(scene, last.ask, shift) if now - then > MISSED else None
+
+
+def goal_errors(circuit: CircuitBelief, goal: Goal, settings: Array) -> Array:
+    """The errors (n,) in tolerances at the places of a goal after a shift (4,) of the settings."""
+    return np.asarray((circuit.hz(goal.z_hz, settings) - goal.wanted_hz) / goal.tolerance_hz)
 
 
 def left_by_doubt(scene: Scene, name: str) -> float:

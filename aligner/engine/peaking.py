@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+import msgspec
 import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
@@ -71,6 +72,25 @@ def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
         find="max" if scene.bench.instruments.more_is_up else "min",
         fine=True,
         direction=direction,
+        amount=amount,
+    )
+
+
+def peak_again(scene: Scene, peak: Peak, shift: float) -> Peak:
+    """A peak made once more with the tool still in its adjuster, by so much of a shift."""
+    handle = scene.belief.frame.handles[peak.adjuster]
+    amount = amount_of(scene.belief, peak.adjuster, shift)
+    most = "highest" if scene.bench.instruments.more_is_up else "lowest"
+    turns = " Count the turns from where it stands now." if handle.adjuster.counted else ""
+    return msgspec.structs.replace(
+        peak,
+        id=0,
+        text=(
+            f"Leave the tool in {peak.adjuster} and peak it once more for the {most} reading, as the middle between two "
+            f"settings of equal fall.{turns}{peaked_manner(scene.bench, handle.adjuster)}"
+        ),
+        why="The wand tells that the peak was not quite met; this is still the same touch.",
+        direction=direction_of(handle.setting, shift) if amount is not None else None,
         amount=amount,
     )
 
