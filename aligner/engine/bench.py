@@ -21,6 +21,7 @@ from aligner.estimate.ladder import SERIES
 from aligner.procedure.model import Procedure
 
 _BEYOND_END = 0.3  # turns that no miscount explains
+_CERTAIN = 3.0  # standard errors of a movement that tell its side, whatever was asked for
 SURE = 1.96
 """How many standard errors count as certain: 95 % of a normal distribution."""
 
@@ -189,7 +190,10 @@ def movables(bench: Bench, belief: Belief, circuit: CircuitBelief) -> tuple[Mova
 
 
 def stops_of(bench: Bench, circuit: CircuitBelief, adjuster: str) -> list[Stop]:
-    """The ends that an adjuster has met; where only turns were told, the side follows from the learned sense."""
+    """The ends that an adjuster has met, each on the side to which it went by what was seen of its circuit.
+
+    Where that is not sure it is the side that was asked for, or that of the turns by the learned sense.
+    """
     stops = [stop for stop in bench.ledger.stops if stop.adjuster == adjuster and not _passed(bench, stop)]
     return [_sided(circuit, stop) for stop in stops]
 
@@ -208,7 +212,20 @@ def _passed(bench: Bench, stop: Stop) -> bool:
     return False
 
 
+def way_gone(circuit: CircuitBelief, seq: int) -> int:
+    """Whether a movement (its event's number) raised its setting for sure (+1), lowered it (-1), or neither is sure."""
+    column = circuit.fit.layout.moves.get(seq)
+    if column is None:
+        return 0
+    moved, sd = float(circuit.fit.mean[column]), math.sqrt(circuit.fit.covariance[column, column])
+    return int(math.copysign(1, moved)) if abs(moved) > _CERTAIN * sd else 0
+
+
 def _sided(circuit: CircuitBelief, stop: Stop) -> Stop:
+    way = way_gone(circuit, stop.seq - 1)
+    if way:
+        more = (way > 0) != (circuit.fit.frame.handles[stop.adjuster].setting == SERIES)
+        return Stop(stop.seq, stop.adjuster, "more" if more else "less", stop.turns)
     effect = circuit.fit.effect(stop.adjuster)
     if stop.toward or not stop.turns or effect is None:
         return stop

@@ -7,6 +7,8 @@ set's own: there it stands where the set would receive the generator with that v
 readings of the resonance: look at the points, set each adjuster once to where the plan puts it, look again.
 """
 
+import numpy as np
+
 from aligner.engine.answers import Cannot
 from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
 from aligner.engine.bench import Bench, Outcome, Target, goal_of, movables, standing_of
@@ -25,7 +27,7 @@ from aligner.engine.looking_touches import (
 )
 from aligner.engine.looks import common_volts, scale_of
 from aligner.engine.peaking import SPENT, Scene, crossing_of, peak_ask, spent, touches_of
-from aligner.engine.touches import place_words, plan_for
+from aligner.engine.touches import AT_POINTS, place_words, plan_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, best_of
 from aligner.procedure.model import TrackingStep
@@ -67,7 +69,8 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch | Peak))
     own = goal_of(belief, targets)
-    plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=SPARED)
+    spare = AT_POINTS + SAFE * float(np.max(standing.sd_hz / standing.tolerance_hz))
+    plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=SPARED, spare=spare)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
     if standing.worst_at(SAFE) <= 1.0 and not _worth(scene) and not _untested(scene):
         return Outcome(report_of(step, standing, "held", ""))

@@ -6,11 +6,12 @@ Else it is turned on past a peak until the level has fallen by so much, or peake
 its own. How well the way is known decides: an aim that would leave too much to the other adjuster is not worth a turn.
 """
 
+import msgspec
 import numpy as np
 
 from aligner.engine.answers import Reading
 from aligner.engine.asks import Aim, Peak, Touch
-from aligner.engine.bench import Target
+from aligner.engine.bench import Target, way_gone
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.looks import Scale
@@ -126,7 +127,28 @@ def onward(scene: Scene, last: Entry | None) -> Touch | None:
     fall_db = min(10.0 * float(np.log10(1.0 + (_quality(scene) * off[0]) ** 2)), MOST_FALL_DB)
     if fall_db < LEAST_FALL_DB or left_by_doubt(scene, name) > AIMED:
         return None
-    return _fall_ask(scene, ask, last.answer.value, fall_db)
+    fall = _fall_ask(scene, ask, last.answer.value, fall_db)
+    return _turned_round(scene, fall, last) if _past_middle(scene, last) else fall
+
+
+def _past_middle(scene: Scene, peak: Entry) -> bool:
+    """Whether an adjuster came to its peak against what its turns tell: a core is past the middle of its coil."""
+    turns = peak.answer.turns if isinstance(peak.answer, Reading) else None
+    effect = scene.circuit.fit.effect(getattr(peak.ask, "adjuster", ""))
+    return effect is not None and way_gone(scene.circuit, 2 * peak.seq) * (turns or 0.0) * effect[0] < 0.0
+
+
+def _turned_round(scene: Scene, fall: Touch, peak: Entry) -> Touch | None:
+    """The same touch by the way in which the adjuster came, where that leads on: words for more and less would lie."""
+    if way_gone(scene.circuit, 2 * peak.seq) * scene.plan.chosen.shifts[fall.adjuster] <= 0.0:
+        return None
+    until = fall.text.partition("until ")[2]
+    return msgspec.structs.replace(
+        fall,
+        text=f"Leave the tool in {fall.adjuster} and turn on past the peak, the way you came to it, until {until}",
+        direction=None,
+        amount=None,
+    )
 
 
 def _quality(scene: Scene) -> float:

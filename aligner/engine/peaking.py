@@ -86,8 +86,8 @@ def peak_again(scene: Scene, peak: Peak, shift: float) -> Peak:
         peak,
         id=0,
         text=(
-            f"Leave the tool in {peak.adjuster} and peak it once more for the {most} reading, as the middle between two "
-            f"settings of equal fall.{turns}{peaked_manner(scene.bench, handle.adjuster)}"
+            f"Leave the tool in {peak.adjuster} and peak it once more for the {most} reading, as the middle between "
+            f"two settings of equal fall.{turns}"
         ),
         why="The wand tells that the peak was not quite met; this is still the same touch.",
         direction=direction_of(handle.setting, shift) if amount is not None else None,

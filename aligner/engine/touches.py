@@ -47,11 +47,12 @@ def plan_for(
     again: frozenset[str],
     *,
     slack_again: float = SLACK_AGAIN,
+    spare: float = AT_POINTS,
 ) -> Plan:
-    """The plan for the first goal that leaves the step's own points (`own`) enough room; the last goal otherwise."""
+    """The plan for the first goal that leaves the step's own points (`own`) that much to spare; else the last goal."""
     plan = _plan_of(bench, belief, circuit, goals[0], own, again, slack_again)
     for goal in goals[1:]:
-        if _left(circuit, own, plan.everything) <= 1.0 - AT_POINTS:
+        if _left(circuit, own, plan.everything) <= 1.0 - spare:
             break
         plan = _plan_of(bench, belief, circuit, goal, own, again, slack_again)
     return plan

@@ -35,8 +35,8 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
         )
     goals = (goal_of(belief, balanced_targets(bench, step)), own)
     if way == "stage-voltage" or (way == "wand" and bench.instruments.in_db):
-        goals = (goal_of(belief, band_targets(bench, step)), *goals)
-        return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
+        whole = (goal_of(belief, band_targets(bench, step)), *goals)
+        return by_looking.work(bench, step, belief, targets, whole, way=way, passed=passed)
     outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
     look = by_looking.first_look(bench, step, targets) if way == "wand" else None
     return outcome if look is None or outcome.ask is None else replace(outcome, ask=look)
