@@ -7,8 +7,6 @@ set's own: there it stands where the set would receive the generator with that v
 readings of the resonance: look at the points, set each adjuster once to where the plan puts it, look again.
 """
 
-import numpy as np
-
 from aligner.engine.answers import Cannot
 from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
 from aligner.engine.bench import Bench, Outcome, Target, goal_of, movables, standing_of
@@ -69,7 +67,8 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch | Peak))
     own = goal_of(belief, targets)
-    spare = AT_POINTS + SAFE * float(np.max(standing.sd_hz / standing.tolerance_hz))
+    doubt = max(float(sd) / t.tolerance_hz for sd, t in zip(standing.sd_hz, targets, strict=True))
+    spare = AT_POINTS + SAFE * doubt
     plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=SPARED, spare=spare)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
     if standing.worst_at(SAFE) <= 1.0 and not _worth(scene) and not _untested(scene):
