@@ -13,6 +13,7 @@ from aligner.engine.bench import Bench, Outcome, Target, goal_of, movables, stan
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
+from aligner.engine.ledger import touch_count
 from aligner.engine.looking_touches import (
     held_ask,
     missed_place,
@@ -44,9 +45,9 @@ SAFE = 2.6
 LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a way that will not tell more."""
 WORTH = 0.12
-"""In tolerances: another touch must make the greatest error of the band less by so much."""
-SPARED = 0.12
-"""In tolerances: what may be left to spare a second touch of an adjuster."""
+"""In tolerances: another touch must make the greatest error of the band less by so much, and by more than its doubt."""
+DEAR = 0.3
+"""The same of a circuit whose adjusters were visited twice each: what is left then is mostly the hand."""
 _VAGUE_PULL = 0.1
 
 
@@ -68,12 +69,13 @@ def work(
     touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch | Peak))
     own = goal_of(belief, targets)
     doubt = max(float(sd) / t.tolerance_hz for sd, t in zip(standing.sd_hz, targets, strict=True))
-    spare = AT_POINTS + SAFE * doubt
-    plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=SPARED, spare=spare)
+    price, spare = _price(bench, step, doubt), AT_POINTS + SAFE * doubt
+    plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=price, spare=spare)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
-    if standing.worst_at(SAFE) <= 1.0 and not _worth(scene) and not _untested(scene):
+    worth = _gain(scene) > price
+    if standing.worst_at(SAFE) <= 1.0 and not worth and not _untested(scene):
         return Outcome(report_of(step, standing, "held", ""))
-    ask = _next(scene)
+    ask = _next(scene, worth=worth)
     if ask is not None:
         return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", f"by {way}"), ask)
     if standing.worst_at(LIKELY) <= 1.0:
@@ -94,12 +96,18 @@ def first_look(bench: Bench, step: TrackingStep, targets: tuple[Target, ...]) ->
     return _wand_of(bench, step, left[0]) if left else None
 
 
-def _worth(scene: Scene) -> bool:
-    """Whether the greatest error of the band would be so much less after another touch that it is worth one."""
-    return best_of(scene.circuit, scene.plan.goal, ()).worst - scene.plan.everything.worst > WORTH
+def _price(bench: Bench, step: TrackingStep, doubt: float) -> float:
+    """By how much, in tolerances, another touch must better the band, where errors are known to `doubt`."""
+    usual = 2 * len(bench.procedure.circuit(step.circuit).adjusters)
+    return DEAR if touch_count(bench.ledger.of_step(step.id)) >= usual else max(WORTH, doubt)
 
 
-def _next(scene: Scene) -> Ask | None:
+def _gain(scene: Scene) -> float:
+    """By how much, in tolerances, the best touches that are left would better the greatest error of the band."""
+    return best_of(scene.circuit, scene.plan.goal, ()).worst - scene.plan.everything.worst
+
+
+def _next(scene: Scene, *, worth: bool) -> Ask | None:
     """On past a peak just made, where the way is known; look at what is not known; else the next touch of the plan."""
     touches = touches_of(scene)
     last = touches[-1] if touches else None
@@ -117,7 +125,7 @@ def _next(scene: Scene) -> Ask | None:
         return _look_ask(scene, untested[0])
     if len(touches) >= MOST_TOUCHES * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
         return None
-    return _touch(scene, last) if _worth(scene) or scene.standing.worst_at(SAFE) > 1.0 else None
+    return _touch(scene, last) if worth or scene.standing.worst_at(SAFE) > 1.0 else None
 
 
 def _unknown_pull(scene: Scene, last: Entry | None) -> Target | None:
