@@ -22,6 +22,7 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.ledger import turns_of
 from aligner.engine.peaking import Scene, peak_ask, peak_targets, round_hz, touches_of, unreadable_at
+from aligner.engine.trends import contradicted
 from aligner.estimate.belief import belief_of
 from aligner.estimate.best import Goal
 from aligner.estimate.ladder import COIL, INNER, OUTER
@@ -37,10 +38,14 @@ POINTS = 0.146
 """Of the span of a step's points: where the best balance of a plain bend crosses nought (zeros of Chebyshev's T2)."""
 LEAST_TURN = 0.09
 """Less than an eighth of a turn nobody can count."""
+COUNT = 0.1
+"""Turns by which a count of a few eighths may be wrong: it is rounded, and the thread has play; so it is trusted by
+n^2 / (n^2 + COUNT^2) (the mean of a normal distribution from a reading and a prior as wide as the reading)."""
 HARDLY = 0.13
 """An eighth of a turn: what is left after it, turned on once more, no further count would tell."""
 MOST_ON = 2.5
 """Turns past a peak in one go: along a thread the effect of a turn changes."""
+ADJUSTERS = 2
 LEFT = 0.03
 """Share of what was wrong that may be left where nobody counts turns."""
 AT_REST = "by peaks that have come to rest"
@@ -72,7 +77,12 @@ def pair_of(scene: Scene, goal: Goal) -> Pair | None:
     rows = movables(scene.bench, scene.belief, scene.circuit)
     coils = [m.adjuster for m in rows if m.setting == COIL]
     trimmers = [m for m in rows if m.setting in (INNER, OUTER)]
-    if len(rows) != 2 or len(coils) != 1 or len(trimmers) != 1 or any(_at_its_end(scene, m.adjuster) for m in rows):
+    if (
+        len(rows) != ADJUSTERS
+        or len(coils) != 1
+        or len(trimmers) != 1
+        or any(_at_its_end(scene, m.adjuster) for m in rows)
+    ):
         return None
     fine = _readable(scene, peak_targets(scene.belief, scene.step.circuit, goal, scene.targets), scene.targets)
     if fine is None:
@@ -86,10 +96,17 @@ def pair_of(scene: Scene, goal: Goal) -> Pair | None:
     if not 0.0 < rho <= share < 1.0:
         return None
     coil, trimmer = coils[0], trimmers[0].adjuster
-    counted = [scene.belief.frame.handles[a].adjuster.counted for a in (coil, trimmer)]
+    counted = [_counted(scene, a) for a in (coil, trimmer)]
     if counted[1] and not counted[0]:
         return Pair(trimmer, coil, far[::-1], fine[::-1], rho, share, True)
     return Pair(coil, trimmer, far, fine, rho, share, counted[0])
+
+
+def _counted(scene: Scene, adjuster: str) -> bool:
+    """Whether an adjuster's turns can be counted, and were at each of its peaks."""
+    peaks = [e.answer for e in touches_of(scene) if isinstance(e.ask, Peak) and e.ask.adjuster == adjuster]
+    told = all(a.turns is not None for a in peaks if isinstance(a, Reading))
+    return told and scene.belief.frame.handles[adjuster].adjuster.counted
 
 
 def _at_its_end(scene: Scene, adjuster: str) -> bool:
@@ -134,9 +151,12 @@ def work(scene: Scene, pair: Pair, *, passed: bool) -> Outcome | None:
     standing = scene.standing
     if passed and standing.worst <= 1.0 and standing.worst_at(1.0) <= STILL_SURE:
         return Outcome(report_of(scene.step, standing, "held", ""))
-    rested = _at_rest(scene, pair, touches) and (standing.worst_sure <= 1.0 or _again(pair, touches) > MOST_AGAIN)
-    if rested or (_peaked_both(pair, touches) and standing.worst_at(SAFE) <= 1.0):
-        return Outcome(report_of(scene.step, standing, "held", AT_REST if rested else ""))
+    if _peaked_both(pair, touches) and not contradicted(scene.bench, scene.step):
+        rested = _at_rest(scene, pair, touches)
+        if rested and (standing.worst_sure <= 1.0 or _again(pair, touches) > MOST_AGAIN):
+            return Outcome(report_of(scene.step, standing, "held", AT_REST))
+        if standing.worst_at(SAFE) <= 1.0:
+            return Outcome(report_of(scene.step, standing, "held", ""))
     if _rounds(pair, touches) >= MOST_ROUNDS:
         return None
     report = report_of(scene.step, standing, "disturbed" if passed else "to-do", "by level")
@@ -171,7 +191,8 @@ def _onward(scene: Scene, pair: Pair, touches: list[Entry]) -> Touch | None:
     if abs(turns) < LEAST_TURN or (not far and abs(turns) <= HARDLY):
         return None
     rho = pair.rho if far else pair.rho_fine
-    onward = round(8.0 * min(max(turns * rho / (1.0 - rho), -MOST_ON), MOST_ON)) / 8.0
+    trust = turns**2 / (turns**2 + COUNT**2)
+    onward = round(8.0 * min(max(trust * turns * rho / (1.0 - rho), -MOST_ON), MOST_ON)) / 8.0
     return _turn_ask(scene, pair, last, onward) if abs(onward) > LEAST_TURN else None
 
 
@@ -201,8 +222,8 @@ def _near(pair: Pair, touches: list[Entry]) -> bool:
 
 
 def _at_rest(scene: Scene, pair: Pair, touches: list[Entry]) -> bool:
-    """Whether both were just peaked at their fine places, the ruler by next to nothing, and nothing was moved since."""
-    if not _peaked_both(pair, touches) or not _near(pair, touches):
+    """Whether the ruler turned by next to nothing to its newest peak, and nothing was moved since the last one."""
+    if not _near(pair, touches):
         return False
     moved = max(scene.bench.last_move(c) for c in (scene.step.circuit, scene.belief.frame.oscillator))
     return moved <= 2 * touches[-1].seq

@@ -4,10 +4,10 @@ import math
 from dataclasses import dataclass
 from itertools import pairwise
 
-from aligner.engine.answers import Reading, WandSeen
+from aligner.engine.answers import Reading, Trend, WandSeen
 from aligner.engine.asks import Read, Touch, Wand
 from aligner.engine.history import Entry
-from aligner.engine.instruments import PEAK_PLAIN, instruments_of
+from aligner.engine.instruments import PEAK_PLAIN, Instruments, instruments_of
 from aligner.estimate.events import Sighted, Spot, Wanded
 from aligner.estimate.frame import USUAL_Q
 from aligner.procedure.model import Band, CoverageStep, Procedure
@@ -164,6 +164,22 @@ def wand_side(procedure: Procedure, answer: WandSeen) -> int:
     return 0 if abs(louder) < margin else -1 if louder > 0.0 else 1
 
 
+def trends_of(instruments: Instruments, answer: WandSeen) -> tuple[Trend, Trend] | None:
+    """Which way ferrite and brass sent the level, also where three levels were written down; None without the first."""
+    if isinstance(answer.ferrite, str) and isinstance(answer.brass, str):
+        return answer.ferrite, answer.brass
+    if answer.none is None or isinstance(answer.ferrite, str) or isinstance(answer.brass, str):
+        return None
+    return _trend(instruments, answer.ferrite - answer.none), _trend(instruments, answer.brass - answer.none)
+
+
+def _trend(instruments: Instruments, change: float) -> Trend:
+    louder = change if instruments.more_is_up else -change
+    if abs(louder) <= instruments.resolution_db / 2.0:
+        return "same"
+    return "up" if louder > 0.0 else "down"
+
+
 def wand_event(procedure: Procedure, entry: Entry) -> Sighted | Wanded | None:
     """What a wand test tells: differences of level, or only on which side the circuit lies."""
     ask, answer = entry.ask, entry.answer
@@ -171,8 +187,8 @@ def wand_event(procedure: Procedure, entry: Entry) -> Sighted | Wanded | None:
         return None
     spot, seq, hz = Spot(ask.generator.hz, "received"), 2 * entry.seq + 1, ask.generator.hz
     instruments = instruments_of(procedure)
-    if isinstance(answer.ferrite, str) or isinstance(answer.brass, str) or answer.none is None:
-        way, sd = _TRENDS.get((str(answer.ferrite), str(answer.brass)), (0.0, _UNCLEAR))
+    if not instruments.in_db or isinstance(answer.ferrite, str) or isinstance(answer.brass, str) or answer.none is None:
+        way, sd = _TRENDS.get(trends_of(instruments, answer) or ("", ""), (0.0, _UNCLEAR))
         return Sighted(seq, ask.circuit, spot, hz * (1.0 + way), hz * sd)
     q = procedure.circuit(ask.circuit).q
     louder = 1.0 if instruments.more_is_up else -1.0

@@ -4,7 +4,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from aligner.engine import by_level, by_looking, by_reading
+from aligner.engine import by_level, by_looking, by_reading, by_turns, trends
 from aligner.engine.asks import Point, Read
 from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, standing_of
 from aligner.engine.instruments import received_spot
@@ -38,8 +38,18 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
         whole = (goal_of(belief, band_targets(bench, step)), *goals)
         return by_looking.work(bench, step, belief, targets, whole, way=way, passed=passed)
     outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
-    look = by_looking.first_look(bench, step, targets) if way == "wand" else None
-    return outcome if look is None or outcome.ask is None else replace(outcome, ask=look)
+    return _with_a_wand(bench, step, targets, outcome) if way == "wand" and not passed else outcome
+
+
+def _with_a_wand(bench: Bench, step: TrackingStep, targets: tuple[Target, ...], outcome: Outcome) -> Outcome:
+    """The outcome by level with the wand's word: before the first touch, or where turns tell more, after the last."""
+    turned = len(bench.procedure.circuit(step.circuit).adjusters) == by_turns.ADJUSTERS
+    if turned and outcome.ask is None and outcome.report.state == "held":
+        look = trends.last_look(bench, step, targets)
+        report = replace(outcome.report, state="to-do", why="by wand")
+        return outcome if look is None else Outcome(report, look)
+    first = None if turned or outcome.ask is None else by_looking.first_look(bench, step, targets)
+    return outcome if first is None else replace(outcome, ask=first)
 
 
 def _between(bench: Bench, step: TrackingStep, belief: Belief, targets: tuple[Target, ...]) -> Read | None:

@@ -6,12 +6,13 @@ from random import Random
 import numpy as np
 import pytest
 
-from aligner.engine.answers import Cannot
-from aligner.engine.asks import Peak, Touch
+from aligner.engine.answers import Cannot, Reading, WandSeen
+from aligner.engine.asks import Peak, Touch, Wand
 from tests.engine.ideal_set import Conversation
 from tests.small_sets import FM, read
 
 UNKNOWN = FM.replace('["resonance", "level"]', '["level"]').replace('law = "log"', 'law = "unknown"')
+DOWN = WandSeen("down", "down")
 FAULTS = {"oscillator": (0.06, -0.05, 0.0, 0.0), "antenna": (-0.05, 0.06, 0.0, 0.0)}
 
 
@@ -101,3 +102,61 @@ def test_a_peak_that_an_end_of_travel_stopped_tells_no_way() -> None:
     coil = talk.ask
     assert isinstance(coil, Peak)
     assert coil.adjuster == "antenna-coil"
+
+
+def test_one_count_of_turns_is_gone_on_by_less_than_it_says_for_it_may_be_rounding() -> None:
+    talk = talk_with(FAULTS)
+    talk.honest()
+    assert isinstance(talk.ask, Peak)
+    talk.say(Reading(-30.0, 0.125))
+    onward = talk.ask
+    assert isinstance(onward, Touch)
+    assert onward.aim.value == pytest.approx(0.125)
+
+
+def test_a_person_who_tells_no_turns_is_led_by_peaks_alone() -> None:
+    talk = talk_with(FAULTS)
+    for _ in range(6):
+        ask = talk.ask
+        assert isinstance(ask, Peak)
+        answer = talk.set.answer(ask)
+        talk.say(Reading(getattr(answer, "value", 0.0)))
+    adjusters = [ask.adjuster for ask in asks_of(talk)]
+    assert adjusters[2:] == ["antenna-trimmer", "antenna-coil", "antenna-trimmer", "antenna-coil"]
+
+
+BY_WAND = UNKNOWN.replace('["level"]', '["wand"]')
+
+
+def test_a_wand_that_tells_only_the_way_is_a_check_at_every_point_after_the_last_touch() -> None:
+    talk = talk_with(FAULTS, BY_WAND)
+    seen = []
+    while talk.known.ask is not None and talk.ask.step == "antenna":
+        seen.append(talk.ask)
+        talk.say(DOWN) if isinstance(talk.ask, Wand) else talk.honest()
+    looks = [n for n, ask in enumerate(seen) if isinstance(ask, Wand)]
+    assert looks == list(range(len(seen) - 3, len(seen)))
+    assert talk.report("antenna").state == "held"
+
+
+@pytest.mark.parametrize("against", [WandSeen("up", "down"), WandSeen(-19.0, -21.0, -20.0), WandSeen("down", "up")])
+def test_an_end_of_the_wand_that_raises_the_level_sends_both_to_their_peaks_once_more(against: WandSeen) -> None:
+    talk = talk_with(FAULTS, BY_WAND)
+    talk.work_until(lambda ask: isinstance(ask, Wand))
+    talk.say(against)
+    while talk.known.ask is not None and isinstance(talk.ask, Wand):
+        talk.say(DOWN)
+    ask = talk.ask
+    assert isinstance(ask, Peak)
+    assert talk.report("antenna").state == "to-do"
+
+
+def test_three_levels_of_a_wand_on_a_meter_of_unknown_law_are_taken_for_ways_only() -> None:
+    fits = []
+    for answer in (DOWN, WandSeen(-22.0, -21.0, -20.0), WandSeen(-29.0, -26.0, -20.0)):
+        talk = talk_with({}, BY_WAND)
+        talk.work_until(lambda ask: isinstance(ask, Wand))
+        talk.say(answer)
+        report = talk.report("antenna")
+        fits.append((report.error, report.plus_minus))
+    assert fits[0] == fits[1] == fits[2]
