@@ -5,11 +5,10 @@ from aligner.engine.asks import Peak, Touch
 from aligner.engine.gauge import Gauge
 from aligner.quantity import show
 from aligner.screens.desk import Desk
-from aligner.screens.peaks import FALL_DB, Search
+from aligner.screens.peaks import FALL_DB, FINEST_TURN, Search
 from aligner.screens.view import Asked
 
 _WANTED = {"max": "highest", "min": "lowest", "null": "nearest to nought"}
-_FINEST_TURN = 1 / 1024
 
 
 def peak_words(desk: Desk, asked: Asked, found: Search) -> str:
@@ -88,10 +87,17 @@ def onward_words(desk: Desk, shown: Gauge) -> str:
     beyond = start is not None and (start - shown.aim) * shown.off < 0.0
     if not came:
         return ", back" if beyond else ", on the way you came"
-    turned = desk.stream.turned if desk.stream is not None else 0.0
-    sense = -came if beyond and turned * came >= 0.0 else came  # on the other skirt of the peak it is onwards too
+    sense = _back(desk, shown, came) if beyond else came
     way = "clockwise" if sense > 0 else "anticlockwise"
     return f": {_name(sense)} ({way})" if desk.turnable else f", {way}"
+
+
+def _back(desk: Desk, shown: Gauge, came: float) -> float:
+    """The sense in which the level comes back to its aim: by what was seen of it, else back to where it stood."""
+    stream = desk.stream
+    if stream is None or not stream.raising:
+        return came if stream is not None and stream.turned * came < 0.0 else -came
+    return stream.raising if shown.off < 0.0 else -stream.raising
 
 
 def _came(desk: Desk, ask: Touch) -> float:
@@ -135,4 +141,4 @@ def _name(sense: float) -> str:
 
 def _turns(left: float) -> str:
     """A way still to go, shown finer than a hand counts, for the arrow keys are finer."""
-    return show(max(abs(left), _FINEST_TURN), "turn", abs(left) / 20)
+    return show(max(abs(left), FINEST_TURN), "turn", abs(left) / 20)

@@ -6,7 +6,6 @@ tuned circuit; derived), and x is straight in the setting there.
 """
 
 import math
-from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from itertools import groupby, pairwise
 from operator import itemgetter
@@ -28,6 +27,15 @@ NEAR_ENOUGH = 0.05
 
 LEAST_LOOKS = 4
 """Settings by which a middle is told: one more than a parabola has numbers."""
+
+FINEST_TURN = 1 / 1024
+"""No hand sets an adjuster closer than that [turn]."""
+
+Looks = list[tuple[float, float]]
+"""Settings [turn] and what was seen there."""
+
+Curve = tuple[float, float, float]
+"""Place, height and curvature of the least of a parabola."""
 
 Phase = Literal["start", "climb", "worse", "past", "back", "middle", "top"]
 
@@ -135,7 +143,7 @@ def _to_the_middle(stream: Stream, merits: list[float], fallen: float, *, here: 
         return Search("middle", fallen, share=1.0 if here else share, stop=here and not any(stream.turns))
     at, half = found
     left = at - stream.turned
-    stop = abs(left) <= NEAR_ENOUGH * half
+    stop = abs(left) <= max(NEAR_ENOUGH * half, FINEST_TURN)
     return Search("middle", fallen, left=left, share=1.0 if stop else max(0.0, 1.0 - abs(left) / half), stop=stop)
 
 
@@ -143,23 +151,46 @@ def middle(merits: list[float], turns: tuple[float, ...]) -> tuple[float, float]
     """The middle between the settings of equal fall on both sides, and its distance from either [turn].
 
     With fall L and setting t, 10^(L/10) is a parabola in t: least squares over all looks that lie not too far down,
-    each weighed by its reading's noise. Only looks while it was turned the one way that it is turned now count: the
-    other way the thread has its play.
+    each weighed by its reading's noise. The other way round the thread has its play: where the looks on the way that
+    it is turned now have not seen both sides, the parabola of the other way is laid over them.
     """
-    best = max(merits)
-    looks = [(at, 10 ** ((best - value) / 10)) for at, value in _newest_way(merits, turns)]
-    looks = [(at, u) for at, u in looks if u <= 10 ** (2 * FALL_DB / 10)]
-    found = _parabola(looks)
+    places = _places(merits, turns)
+    if len(places) < 2:
+        return None
+    sense = math.copysign(1.0, places[-1][0] - places[-2][0])
+    newest, other = _shallow(places, sense, max(merits)), _shallow(places, -sense, max(merits))
+    curve, shift = _both_sides(newest), 0.0
+    if curve is None and newest and (curve := _both_sides(other)) is not None:
+        shift = sense * _play(newest, curve, sense)
+    if curve is None:
+        return None
+    vertex, lowest, curvature = curve
+    return vertex + shift, math.sqrt(max(lowest, 0.5) * (10 ** (FALL_DB / 10) - 1) / curvature)
+
+
+def _both_sides(looks: Looks) -> Curve | None:
+    """The parabola through those looks, where they lie on both sides of its middle."""
+    found, low = _parabola(looks), 10 ** (FALL_DB / 20)
     if found is None:
         return None
-    vertex, lowest, curvature = found
-    low = 10 ** (FALL_DB / 20)
-    if not (any(at < vertex and u > low for at, u in looks) and any(at > vertex and u > low for at, u in looks)):
-        return None
-    return vertex, math.sqrt(max(lowest, 0.5) * (10 ** (FALL_DB / 10) - 1) / curvature)
+    vertex = found[0]
+    seen = any(at < vertex and u > low for at, u in looks) and any(at > vertex and u > low for at, u in looks)
+    return found if seen else None
 
 
-def _parabola(looks: list[tuple[float, float]]) -> tuple[float, float, float] | None:
+def _play(looks: Looks, curve: Curve, sense: float) -> float:
+    """By how much the tool is ahead [turn] when it is turned this way: the looks then lie best on the other's curve."""
+    vertex, lowest, curvature = curve
+    roots = [(at, math.sqrt(max(u - lowest, 0.0) / curvature)) for at, u in looks]
+    offered = {max(0.0, sense * (at - vertex - side * root)) for at, root in roots for side in (-1, 1)}
+
+    def misfit(play: float) -> float:
+        return sum(((lowest + curvature * (at - sense * play - vertex) ** 2 - u) / u) ** 2 for at, u in looks)
+
+    return min(sorted(offered), key=misfit)
+
+
+def _parabola(looks: Looks) -> Curve | None:
     """Place, height and curvature of the least of a parabola through those (setting, height); None where none is."""
     if len(looks) < LEAST_LOOKS:
         return None
@@ -185,13 +216,13 @@ def _parabola(looks: list[tuple[float, float]]) -> tuple[float, float, float] | 
     return centre - span * slope / (2 * bend), height - slope**2 / (4 * bend), bend / span**2
 
 
-def _newest_way(merits: list[float], turns: tuple[float, ...]) -> Iterator[tuple[float, float]]:
-    """The settings reached by turning the newest way, each with the mean of its looks."""
+def _places(merits: list[float], turns: tuple[float, ...]) -> Looks:
+    """The settings in their order, each with the mean of its looks."""
     rows = groupby(zip(turns, merits, strict=True), key=itemgetter(0))
-    places = [(at, fmean(value for _, value in looks)) for at, looks in rows]
-    if len(places) < 2:
-        return
-    newest = places[-1][0] > places[-2][0]
-    for (before, _), (after, value) in pairwise(places):
-        if (after > before) == newest:
-            yield after, value
+    return [(at, fmean(value for _, value in looks)) for at, looks in rows]
+
+
+def _shallow(places: Looks, sense: float, best: float) -> Looks:
+    """The settings that were reached by turning that way and lie not too far down, each with its 10^(L/10)."""
+    rows = [(at, 10 ** ((best - value) / 10)) for (was, _), (at, value) in pairwise(places) if (at - was) * sense > 0]
+    return [(at, u) for at, u in rows if u <= 10 ** (2 * FALL_DB / 10)]
