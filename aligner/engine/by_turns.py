@@ -49,7 +49,7 @@ ADJUSTERS = 2
 LEFT = 0.03
 """Share of what was wrong that may be left where nobody counts turns."""
 AT_REST = "by peaks that have come to rest"
-MOST_AGAIN = 1
+MOST_AGAIN = 3
 """Rounds more at the fine places where the rest leaves it open that a point is out."""
 MOST_ROUNDS = 9
 """Rounds after which more of them bring nothing: something is loose, or the count is wrong."""

@@ -160,3 +160,17 @@ def test_three_levels_of_a_wand_on_a_meter_of_unknown_law_are_taken_for_ways_onl
         report = talk.report("antenna")
         fits.append((report.error, report.plus_minus))
     assert fits[0] == fits[1] == fits[2]
+
+
+def test_where_only_the_trimmer_is_counted_it_is_turned_on_past_its_peaks() -> None:
+    text = UNKNOWN.replace('kind = "ferrite-core"', 'kind = "air-coil"')
+    head, own = text.split('id = "antenna-trimmer"')
+    talk = talk_with(FAULTS, f'{head}id = "antenna-trimmer"{own.replace("rotary-trimmer", "piston-trimmer")}')
+    talk.work_to_the_end()
+    assert talk.report("antenna").state == "held"
+    onward = [ask for ask in asks_of(talk) if isinstance(ask, Touch)]
+    assert onward
+    assert {ask.adjuster for ask in onward} == {"antenna-trimmer"}
+    assert all((ask.point.received or 0.0) > 100e6 for ask in onward)
+    off = [talk.set.hz("antenna", hz) - hz for hz in (90e6, 98e6, 106e6)]
+    assert np.max(np.abs(off)) < 150e3
