@@ -79,12 +79,7 @@ def pair_of(scene: Scene, goal: Goal) -> Pair | None:
     rows = movables(scene.bench, scene.belief, scene.circuit)
     coils = [m.adjuster for m in rows if m.setting == COIL]
     trimmers = [m for m in rows if m.setting in (INNER, OUTER)]
-    if (
-        len(rows) != ADJUSTERS
-        or len(coils) != 1
-        or len(trimmers) != 1
-        or any(_at_its_end(scene, m.adjuster) for m in rows)
-    ):
+    if len(rows) != ADJUSTERS or len(coils) != 1 or len(trimmers) != 1:
         return None
     fine = _readable(scene, peak_targets(scene.belief, scene.step.circuit, goal, scene.targets), scene.targets)
     if fine is None:
@@ -94,10 +89,15 @@ def pair_of(scene: Scene, goal: Goal) -> Pair | None:
         fine = _readable(scene, _places(scene, *_own_ends_hz(scene), POINTS), fine) or fine
         band = scene.belief.frame.band
         far = _readable(scene, _places(scene, band.low_hz, band.high_hz, INSIDE), fine) or fine
+    names = (coils[0], trimmers[0].adjuster)
+    if any(_stops_at(scene, a, t) for a, t in zip(names, far, strict=True)):
+        far = fine  # nearer to the middle an adjuster need not go so far
+    if any(_stops_at(scene, a, t) > 1 for a, t in zip(names, fine, strict=True)):
+        return None
     rho, share = _share_left(scene, far, setting), _share_left(scene, fine, setting)
     if not 0.0 < rho <= share < 1.0:
         return None
-    coil, trimmer = coils[0], trimmers[0].adjuster
+    coil, trimmer = names
     counted = [_counted(scene, a) for a in (coil, trimmer)]
     if counted[1] and not counted[0]:
         return Pair(trimmer, coil, far[::-1], fine[::-1], rho, share, True)
@@ -111,10 +111,15 @@ def _counted(scene: Scene, adjuster: str) -> bool:
     return told and scene.belief.frame.handles[adjuster].adjuster.counted
 
 
-def _at_its_end(scene: Scene, adjuster: str) -> bool:
-    """Whether the last two peaks of an adjuster found it at an end of its travel."""
-    peaks = [e.answer for e in touches_of(scene) if isinstance(e.ask, Peak) and e.ask.adjuster == adjuster]
-    return len(peaks) > 1 and all(isinstance(a, Cannot) and a.why == "end-of-travel" for a in peaks[-2:])
+def _stops_at(scene: Scene, adjuster: str, target: Target) -> int:
+    """How many of an adjuster's newest peaks at a place, one after the other, found it at an end of its travel."""
+    count = 0
+    for entry in reversed(touches_of(scene)):
+        if isinstance(entry.ask, Peak) and (entry.ask.adjuster, entry.ask.point) == (adjuster, target.point):
+            if not isinstance(entry.answer, Cannot) or entry.answer.why != "end-of-travel":
+                break
+            count += 1
+    return count
 
 
 def _readable(scene: Scene, wanted: tuple[Target, ...], instead: tuple[Target, ...]) -> tuple[Target, Target] | None:

@@ -174,3 +174,15 @@ def test_where_only_the_trimmer_is_counted_it_is_turned_on_past_its_peaks() -> N
     assert all((ask.point.received or 0.0) > 100e6 for ask in onward)
     off = [talk.set.hz("antenna", hz) - hz for hz in (90e6, 98e6, 106e6)]
     assert np.max(np.abs(off)) < 150e3
+
+
+def test_an_end_of_travel_near_the_end_of_the_band_leaves_the_places_further_inside() -> None:
+    talk = talk_with(FAULTS)
+    talk.honest()
+    talk.say(Cannot("end-of-travel", -20.0, 0.5))
+    while talk.known.ask is not None and talk.ask.step == "antenna":
+        ask = talk.ask
+        assert isinstance(ask, Peak | Touch)
+        assert ask.adjuster == "antenna-trimmer" or (ask.point.received or 0.0) > 90e6
+        talk.honest()
+    assert talk.report("antenna").state == "held"
