@@ -191,6 +191,12 @@ class Desk:
         return counter.prescaler if counter.shows == "divided" else 1
 
     @property
+    def law_known(self) -> bool:
+        """Whether decibels of the meter can be trusted."""
+        meter = self.procedure.meter
+        return meter is None or meter.law != "unknown"
+
+    @property
     def doubted(self) -> Answer | None:
         """The answer that stands questioned, also when the question was put away."""
         if self.survey is None or not self.survey.doubt:

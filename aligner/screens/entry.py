@@ -88,7 +88,7 @@ def _parts(text: str) -> tuple[str, str]:
 
 
 def _wand(text: str) -> Understood:
-    marks = text.replace(" ", "").replace("−", "-")
+    marks = re.sub(r"[\s,;/]", "", text).replace("−", "-")
     if len(marks) == 2 and set(marks) <= set(_TREND):
         ferrite, brass = _TREND[marks[0]], _TREND[marks[1]]
         return Understood(WandSeen(ferrite, brass), f"ferrite end: {ferrite}, brass end: {brass}")

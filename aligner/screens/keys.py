@@ -282,7 +282,7 @@ def _ask_back(desk: Desk, name: str) -> None:
     elif ask is not None and name == "go":
         back = about_step(ways_on(desk.procedure, desk.history.live(), ask.step))
     elif ask is not None and name == "way":
-        back = about_way(desk.seen.ways if desk.seen else (), _many_ways(desk))
+        back = about_way(desk.seen.ways if desk.seen else (), _many_ways(desk), law_known=desk.law_known)
     if isinstance(back, Question):
         desk.question = back
     else:

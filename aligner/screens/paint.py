@@ -35,9 +35,10 @@ AT_REST = "If it no longer moves while you turn on, the adjuster is at its end o
 
 _TYPED = {
     "sweep": "type 10.65 MHz -3; 10.7 MHz 0; ... (frequency, value), or f: from a file",
-    "wand": "type 3 levels (none ferrite brass), or 2 signs: + up - down = same",
+    "wand": "type 3 levels (none ferrite brass), far better than 2 signs (+ up - down = same)",
+    "wand by signs": "type 2 signs, ferrite and brass: + up - down = same",
 }
-"""What is typed where it is not one reading."""
+"""What is typed where it is not one reading; signs alone where the law of the meter is unknown."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,7 +190,8 @@ def _invitation(desk: Desk) -> str:
     if desk.turnable:
         signs = "; or type 2 signs: + up - down = same" if asked.kind == "wand" else ""
         return f"Enter: let the virtual set answer{signs}"
-    return _TYPED.get(asked.kind, "type the reading, then Enter")
+    kind = "wand by signs" if asked.kind == "wand" and not desk.law_known else asked.kind
+    return _TYPED.get(kind, "type the reading, then Enter")
 
 
 def _hands(desk: Desk) -> str:

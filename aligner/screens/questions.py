@@ -79,10 +79,13 @@ def about_no_reading() -> Question:
     return Question("Nothing can be read here?  x or y: yes, find another way   Esc: no", {"x": none, "y": none})
 
 
-def about_way(ways: tuple[str, ...], elsewhere: tuple[str, ...] = ()) -> Question | str:
+_WAND_IN_DB = "(by wand: levels in dB; + and - alone need many more touches)"
+
+
+def about_way(ways: tuple[str, ...], elsewhere: tuple[str, ...] = (), *, law_known: bool = True) -> Question | str:
     """Which way of seeing to go on with, in every step that knows it: a bench has the same instruments for all.
 
-    elsewhere: the titles of the steps that know several.
+    elsewhere: the titles of the steps that know several. law_known: whether the meter's decibels can be trusted.
     """
     if len(ways) < 2:
         there = f" Steps with several: {', '.join(elsewhere)}." if elsewhere else ""
@@ -90,9 +93,8 @@ def about_way(ways: tuple[str, ...], elsewhere: tuple[str, ...] = ()) -> Questio
     keys: dict[str, Answer] = {
         str(number): msgspec.convert({"answer": "by", "way": way}, SwitchWay) for number, way in enumerate(ways, 1)
     }
-    return Question(
-        "From here on by:  " + "   ".join(f"{number} {way}" for number, way in enumerate(ways, 1)) + "   Esc", keys
-    )
+    words = "From here on by:  " + "   ".join(f"{number} {way}" for number, way in enumerate(ways, 1)) + "   Esc"
+    return Question(f"{words} {_WAND_IN_DB}" if "wand" in ways and law_known else words, keys)
 
 
 def about_step(steps: tuple[str, ...]) -> Question | str:

@@ -53,6 +53,8 @@ def test_the_wand_takes_three_levels_or_two_signs() -> None:
     assert understood("-12 -10.5 -14", WAND).answer == WandSeen(-10.5, -14.0, -12.0)
     assert understood("+-", WAND).answer == WandSeen("up", "down")
     assert understood("= −", WAND).answer == WandSeen("same", "down")
+    assert understood("+, =", WAND).answer == WandSeen("up", "same")
+    assert understood("-;-", WAND).answer == WandSeen("down", "down")
     with pytest.raises(QuantityError, match="three levels"):
         understood("12 13", WAND)
 

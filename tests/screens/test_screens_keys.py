@@ -8,6 +8,7 @@ from aligner.screens.commands import GUIDE, footer, help_lines
 from aligner.screens.desk import Desk, Do, Send, Turn
 from aligner.screens.keys import paste, press
 from aligner.screens.paint import entry_row, foot_row
+from aligner.screens.questions import Question, about_way
 from aligner.screens.sources import EVERYTHING
 from aligner.screens.stream import thinned
 from tests.screens.scripted import CAUTION, CONFIRM, CORE, COUNTER, PEAK, READ, TOUCH, desk_with, told
@@ -154,6 +155,18 @@ def test_the_way_of_seeing_is_chosen_from_those_of_the_step() -> None:
     press(desk, "w", "w")
     assert "only one way" in desk.message
     assert "Interstage circuit follows, Antenna circuit follows" in desk.message
+
+
+def test_before_a_wand_is_chosen_its_decibels_are_recommended_where_the_meter_has_a_law() -> None:
+    known = about_way(("level", "wand"))
+    unknown = about_way(("level", "wand"), law_known=False)
+    without = about_way(("resonance", "level"))
+    assert isinstance(known, Question)
+    assert isinstance(unknown, Question)
+    assert isinstance(without, Question)
+    assert known.text.endswith("2 wand   Esc (by wand: levels in dB; + and - alone need many more touches)")
+    assert unknown.text.endswith("2 wand   Esc")
+    assert without.text.endswith("2 level   Esc")
 
 
 def test_another_way_of_seeing_stands_in_the_foot_where_there_is_one() -> None:
