@@ -17,6 +17,9 @@ _USUAL_READINGS = 0.5
 """That a bench is as usual counts as much as so many readings of it."""
 _CALMEST = 0.9
 """Hardly any bench scatters less than this part of what is usual (common practice, no source)."""
+_IN_DOUBT = 4.0
+"""By so many parts in the number of readings is a scatter beyond the usual taken for more: few readings tell little of
+it, and parts that no reading shows are coarse where hands and instruments are (common practice, no source)."""
 _PLACE_SETTLED = 1e-9
 
 
@@ -180,11 +183,13 @@ def _noise(fits: list[Fit]) -> float:
     """How many times the usual scatter the readings of all circuits show [1], from a prior of one.
 
     The root of (n0 + found) / (n0 + expected): the mean of an inverse chi-square prior of n0 readings that scatter as
-    usual (A. Gelman et al., Bayesian Data Analysis, ch. 2; from memory).
+    usual (A. Gelman et al., Bayesian Data Analysis, ch. 2; from memory). What is more than usual counts more.
     """
     once = {id(fit): fit for fit in fits}.values()  # circuits that share an adjuster share their fit
     found, expected = sum(fit.scatter[0] for fit in once), sum(fit.scatter[1] for fit in once)
-    return max(_CALMEST, float(np.sqrt((_USUAL_READINGS + found) / (_USUAL_READINGS + max(expected, 0.0)))))
+    told = _USUAL_READINGS + max(expected, 0.0)
+    shown = float(np.sqrt((_USUAL_READINGS + found) / told))
+    return max(_CALMEST, shown + max(shown - 1.0, 0.0) * _IN_DOUBT / max(told, _IN_DOUBT))
 
 
 def _noisy(circuit: CircuitBelief, noise: float) -> CircuitBelief:

@@ -127,7 +127,7 @@ def test_an_event_of_another_frame_has_no_effect_on_what_is_kept() -> None:
     assert other.fit is not first.fit
 
 
-@pytest.mark.parametrize(("scatter", "least", "most"), [(0.0, 0.9, 0.9), (1.0, 0.9, 1.4), (2.5, 2.0, 3.0)])
+@pytest.mark.parametrize(("scatter", "least", "most"), [(0.0, 0.9, 0.9), (1.0, 0.9, 1.4), (2.5, 2.0, 4.0)])
 def test_readings_that_scatter_more_than_usual_widen_what_is_said(scatter: float, least: float, most: float) -> None:
     own = frame(FM)
     worked = Worked(own, "antenna", off(own, "antenna", 0.02, -0.01, 0.0, 0.0), sd_hz=1e4)
