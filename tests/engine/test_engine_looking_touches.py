@@ -62,7 +62,7 @@ def test_a_peak_that_the_wand_finds_missed_is_made_once_more_in_the_same_visit()
     touches = last.talk.known.touches
     met = last.talk.set.answer(last.peak)
     assert isinstance(met, Reading)
-    nudge(last.talk, last.peak, 0.05)
+    nudge(last.talk, last.peak, 0.03)
     last.talk.say(met)
     look = last.talk.ask
     assert isinstance(look, Wand)
