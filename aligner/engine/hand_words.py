@@ -6,6 +6,7 @@ no source.
 
 from aligner.engine.asks import Amount, Peak, Touch
 from aligner.engine.bench import Bench
+from aligner.engine.peak_phrases import PEAKED_CORE
 from aligner.procedure.model import Adjuster
 
 _EIGHTH = 0.125
@@ -33,7 +34,7 @@ def peaked_manner(bench: Bench, adjuster: Adjuster) -> str:
     """How this kind shows that it is at its limit while it is peaked, said before it is turned for the first time."""
     if _turned_before(bench, adjuster):
         return ""
-    return {"rotary-trimmer": _PEAKED_ROTARY, "ferrite-core": _PEAKED_CORE, "brass-core": _PEAKED_CORE}.get(
+    return {"rotary-trimmer": _PEAKED_ROTARY, "ferrite-core": PEAKED_CORE, "brass-core": PEAKED_CORE}.get(
         adjuster.kind, ""
     )
 
@@ -59,10 +60,6 @@ _PEAKED_ROTARY = (
 _READ_ROTARY = (
     " It has no stops; if the reading turns back before it gets there, the plates are fully in or out: leave it there "
     "and say that it is at its end of travel."
-)
-_PEAKED_CORE = (
-    " Of two peaks take the outer peak, unless the maker's sheet says otherwise; of only one, with the core in the "
-    "middle of the coil, say that it is at its end of travel."
 )
 _READ_CORE = (
     " If the reading turns back before it gets there, the core has come to the middle of the coil: leave it there and "

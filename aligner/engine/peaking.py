@@ -11,6 +11,7 @@ from aligner.engine.bench import SURE, Bench, Standing, Target, standing_of
 from aligner.engine.hand_words import peaked_manner, turn_words
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
+from aligner.engine.peak_phrases import COUNT_TURNS, EQUAL_FALL
 from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import Plan, amount_of, direction_of, place_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
@@ -53,15 +54,15 @@ def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
     amount = amount_of(scene.belief, name, shift)
     direction = direction_of(handle.setting, shift) if amount is not None else None
     where = f" ({handle.adjuster.where})" if handle.adjuster.where else ""
-    turns = " Count the turns from where it stands now." if handle.adjuster.counted else ""
+    turns = COUNT_TURNS if handle.adjuster.counted else ""
     hz = show(target.spot.hz, "Hz")
     most = "highest" if scene.bench.instruments.more_is_up else "lowest"
     return Peak(
         id=0,
         step=scene.step.id,
         text=(
-            f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading, as the middle "
-            f"between two settings of equal fall{turn_words(amount)}."
+            f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading{EQUAL_FALL}"
+            f"{turn_words(amount)}."
             f"{turns}{peaked_manner(scene.bench, handle.adjuster)}"
         ),
         why=_FIRST_PEAK if first else _peak_why(scene, target),
@@ -81,14 +82,11 @@ def peak_again(scene: Scene, peak: Peak, shift: float) -> Peak:
     handle = scene.belief.frame.handles[peak.adjuster]
     amount = amount_of(scene.belief, peak.adjuster, shift)
     most = "highest" if scene.bench.instruments.more_is_up else "lowest"
-    turns = " Count the turns from where it stands now." if handle.adjuster.counted else ""
+    turns = COUNT_TURNS if handle.adjuster.counted else ""
     return msgspec.structs.replace(
         peak,
         id=0,
-        text=(
-            f"Leave the tool in {peak.adjuster} and peak it once more for the {most} reading, as the middle between "
-            f"two settings of equal fall.{turns}"
-        ),
+        text=(f"Leave the tool in {peak.adjuster} and peak it once more for the {most} reading{EQUAL_FALL}.{turns}"),
         why="The wand tells that the peak was not quite met; this is still the same touch.",
         direction=direction_of(handle.setting, shift) if amount is not None else None,
         amount=amount,

@@ -5,7 +5,7 @@ is to be carried out, so a whole alignment can be tested without a terminal.
 """
 
 import math
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import msgspec
 
@@ -20,6 +20,8 @@ from aligner.quantity import UnitName
 from aligner.screens.ended import end_table
 from aligner.screens.entry import Line, understood
 from aligner.screens.expected import expected
+from aligner.screens.peaks import Search, search
+from aligner.screens.plainly import for_keys
 from aligner.screens.questions import Question, about_correction, about_doubt, about_turned
 from aligner.screens.stream import Stream, readable, thinned
 from aligner.screens.view import View, scale_of, view
@@ -88,7 +90,28 @@ class Desk:
     def counted(self) -> bool:
         """Whether the turns of the adjuster to be turned can be counted."""
         ask = self.ask
-        return isinstance(ask, Touch | Peak) and self.procedure.adjuster(ask.adjuster).counted
+        if not isinstance(ask, Touch | Peak) or self.taken_up:
+            return False
+        return self.procedure.adjuster(ask.adjuster).counted
+
+    @property
+    def taken_up(self) -> bool:
+        """Whether the open ask was open in an earlier sitting: what was turned and seen for it then is not known."""
+        return self.carried is not None and self.ask == self.carried and bool(self.history.entries)
+
+    @property
+    def found(self) -> Search | None:
+        """How far the search for a peak is; None where none is sought."""
+        ask = self.ask
+        if not isinstance(ask, Peak) or self.stream is None:
+            return None
+        return search(ask, self.stream, twin=self.twin)
+
+    @property
+    def twin(self) -> bool:
+        """Whether the adjuster of the open ask peaks twice a turn, and either peak will do."""
+        ask = self.ask
+        return isinstance(ask, Touch | Peak) and self.procedure.adjuster(ask.adjuster).kind == "rotary-trimmer"
 
     @property
     def turned(self) -> bool | None:
@@ -123,6 +146,9 @@ class Desk:
         self.history, self.survey = history, survey
         self.pending = max(0, self.pending - 1)
         self.seen = view(self.procedure, history, survey, survey.ask)
+        if self.turnable and self.seen.asked is not None:
+            asked = replace(self.seen.asked, text=for_keys(self.seen.asked.text))
+            self.seen = replace(self.seen, asked=asked)
         self.end = "" if survey.ask is not None else end_table(self.procedure, history, survey)
         self.line, self.writing, self.question, self.message = Line(), "", None, ""
         if survey.ask != before or self.stream is None:

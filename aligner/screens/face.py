@@ -11,6 +11,7 @@ from aligner.screens.glance import Paper
 from aligner.screens.large import Large
 from aligner.screens.paint import rows_of
 from aligner.screens.row import Row
+from aligner.screens.sources import AT_STOP
 from aligner.screens.tour import coach
 
 if TYPE_CHECKING:
@@ -84,6 +85,7 @@ class Face(Vertical):
         if not charted or not self.has_class("low"):
             self.query_one(Large).show(desk, paper)
         words = "" if charted else coach(desk.procedure, desk.history, desk.ask)
+        message = stop_words(desk, message)
         lower_rows = self.query_one("#lower").size.height
         for name, text in (*rows_of(desk, paper, lower_rows, source, message), ("coach", words)):
             row = self.query_one(f"#{name}", Row)
@@ -112,3 +114,9 @@ class Face(Vertical):
             await self.mount(self.chart, before="#coach")
         self.chart.restart()
         self.toggle_class("charted")
+
+
+def stop_words(desk: Desk, message: str) -> str:
+    """What the source says; no end of travel is offered where the peak already lies behind."""
+    found = desk.found
+    return "" if message == AT_STOP and found is not None and found.seen_to_fall else message

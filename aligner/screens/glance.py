@@ -8,8 +8,7 @@ from aligner.engine.gauge import Best, Gauge, Way
 from aligner.screens.bar import BLOCKS, PLAIN, Marks, bar, goal_bar, hold_bar
 from aligner.screens.blocks import Size, blocks, enlarged, width
 from aligner.screens.desk import Desk
-from aligner.screens.peak_words import fine_words, near_words, onward_words, peak_words
-from aligner.screens.peaks import search
+from aligner.screens.peak_words import TAKEN_UP, fine_words, near_words, onward, onward_words, peak_words
 from aligner.screens.view import Asked, scale_of
 from aligner.screens.words import EIGHTH, Scale, turned_words, turns_words
 
@@ -116,7 +115,7 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
         columns=columns,
         bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
         hand=_hand(asked, shown.way, shown.turn, paper) + onward_words(desk, shown),
-        amount=_hold_words(desk, paper) or _edge_words(shown) or _amount(desk, asked),
+        amount=_hold_words(desk, paper) or _edge_words(shown) or _amount(desk, asked, onward(desk, shown)),
     )
 
 
@@ -125,10 +124,10 @@ def _edge_words(shown: Gauge) -> str:
 
 
 def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, paper: Paper) -> Glance:
-    find, stream = desk.ask.find if isinstance(desk.ask, Peak) else "max", desk.stream
+    find = desk.ask.find if isinstance(desk.ask, Peak) else "max"
     name = {"max": "HIGHEST SO FAR", "min": "LOWEST SO FAR", "null": "NEAREST TO 0"}[find]
     kept = _column(name, best.value, scale, paper, "low")
-    found = search(desk.ask, stream) if isinstance(desk.ask, Peak) and stream is not None else None
+    found = desk.found
     if found is None:
         return Glance("peaking", (now, kept))
     drawn = goal_bar(found.share, paper.columns, paper.marks)
@@ -137,7 +136,7 @@ def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, pa
         columns=(now, kept),
         bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
         hand=peak_words(desk, asked, found),
-        amount=near_words(desk, found) or _amount(desk, asked),
+        amount=near_words(desk, found) or _amount(desk, asked, desk.stream.fingers.sense if desk.stream else 0.0),
     )
 
 
@@ -195,16 +194,21 @@ def _hand(asked: Asked, way: Way, turn: Literal["more", "less"] | None, paper: P
     return f"{sign} {wanted}" + (f": {movement}" if movement else "")
 
 
-def _amount(desk: Desk, asked: Asked) -> str:
-    """About how much at the start, and how far it has been turned since."""
+def _amount(desk: Desk, asked: Asked, sense: float = 0.0) -> str:
+    """About how much at the start, and how far it has been turned since.
+
+    sense: which way the level leads, clockwise positive; where what was counted leads the other way it is not told.
+    """
     turned = desk.stream.turned if desk.stream else 0.0
+    if desk.taken_up:
+        return TAKEN_UP
     if not desk.turnable or not desk.counted:
         return asked.amount
     done = turned_words(turned)
     if asked.turns is None or abs(turned) < EIGHTH / 2:
         return ", ".join(part for part in (asked.amount, done) if part)
     left = asked.turns.value - turned
-    return f"{done}; left {turns_words(left)}"
+    return done if left * sense < 0.0 else f"{done}; still {turns_words(left)}"
 
 
 def _hold_words(desk: Desk, paper: Paper) -> str:

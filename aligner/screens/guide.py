@@ -161,6 +161,7 @@ class Guide(Screen[str]):
     def _turn(self, turn: Turn) -> None:
         if self.seat is not None and self.desk is not None and self.desk.stream is not None:
             self.desk.stream.turned = self.seat.turn(turn.adjuster, turn.turns)
+            self.desk.stream.at_stop = self.seat.plugged.virtual is not None and self.seat.plugged.virtual.at_stop
             self._look()
 
     def _do(self, what: str) -> None:

@@ -13,6 +13,7 @@ from aligner.procedure.model import TrackingStep
 from aligner.screens.commands import by_key
 from aligner.screens.desk import Desk, Do, Effect, Turn
 from aligner.screens.entry import STARTERS, Line, understood
+from aligner.screens.peak_words import near_question
 from aligner.screens.questions import (
     Question,
     about_correction,
@@ -235,6 +236,9 @@ def _taken(desk: Desk) -> list[Effect]:
     elif stream.untouched and not stream.left_here:
         stream.left_here = True
         desk.message = "Nothing was turned yet, and this is not the aim: Enter again takes it as left here."
+    elif (off := near_question(desk)) and not stream.left_here:
+        stream.left_here = True
+        desk.message = off
     else:
         return _taken_live(desk, stream)
     return []

@@ -5,8 +5,14 @@ from aligner.engine.asks import Peak, Touch
 from aligner.engine.gauge import Gauge
 from aligner.quantity import show
 from aligner.screens.desk import Desk
-from aligner.screens.peaks import FALL_DB, FINEST_TURN, Search
+from aligner.screens.peaks import FALL_DB, Search
 from aligner.screens.view import Asked
+from aligner.screens.words import EIGHTH
+
+TAKEN_UP = "Begin again: what was turned before the break is not known"
+
+_FINE_FRACTIONS = ((3 / 64, "1/16 turn"), (3 / 128, "1/32 turn"), (0.01, "1/64 turn"), (0.0, "a hair"))
+"""What is left of a turn from so much on, below an eighth; the arrow keys are finer than a hand counts."""
 
 _WANTED = {"max": "highest", "min": "lowest", "null": "nearest to nought"}
 
@@ -18,11 +24,29 @@ def peak_words(desk: Desk, asked: Asked, found: Search) -> str:
         return ""
     if desk.turnable and ask.rock:
         return "The arrow keys turn the adjuster, not the gang: a lets the owner rock both"
+    if found.other and not found.stop and found.phase != "middle":
+        return _another(desk, ask, found)
     if found.stop:
         where = "in the middle" if found.phase == "middle" else f"at the {_WANTED[ask.find]}"
         return f"= STOP {where}: Enter takes it"
     if found.phase == "start":
         return f"Turn for the {_WANTED[ask.find]} reading: {_first(desk, asked)}"
+    return _led(desk, ask, found)
+
+
+def _another(desk: Desk, ask: Peak, found: Search) -> str:
+    """Past a peak and on the same way it got better again: there is a second one."""
+    better = "falls" if ask.find == "min" else "rises"
+    if found.phase != "climb":
+        key = _key(desk, found.home)
+        return (
+            f"{_off(ask, found)}: it {better} to another peak: back{key}" if not desk.twin else _led(desk, ask, found)
+        )
+    past = f"past its {_WANTED[ask.find]} by {FALL_DB:g} dB" if ask.fine else "until it gets worse again"
+    return f"That is the other peak: either will do; go on{_key(desk, _newest(desk))} {past}"
+
+
+def _led(desk: Desk, ask: Peak, found: Search) -> str:
     return _fine(desk, ask, found) if ask.fine and ask.find != "null" else _plain(desk, ask, found)
 
 
@@ -38,10 +62,17 @@ def _fine(desk: Desk, ask: Peak, found: Search) -> str:
     on, back = _key(desk, _newest(desk)), _key(desk, found.home)
     if found.phase == "middle":
         return _middle(desk, found)
+    stopped = desk.stream is not None and desk.stream.at_stop
+    if found.jumped:
+        return f"{off}, the {wanted} was passed on the way: now back{back}"
     if found.phase == "back" and not found.over:
         return f"{off}: now back{back} over the {wanted}, to {far} beyond it"
+    if found.rising:
+        return f"{off}: back up{back} to the {wanted}" if ask.find == "max" else f"{off}: back down{back}"
+    if stopped and found.phase in {"past", "back"}:
+        return f"{off}, and it goes no further: back{back} to the {wanted}, and Enter takes it"
     words = {
-        "climb": f"{wanted.capitalize()} so far: go on{on}, past it by {far}",
+        "climb": f"{wanted.capitalize()} so far" + (", at its end" if stopped else f": go on{on}, past it by {far}"),
         "worse": f"{off} from where it stood: the other way{back}",
         "past": f"{off}: go on{on} to {far}",
         "back": f"{off} on the other side: go on{on} to {far}",
@@ -53,14 +84,17 @@ def _middle(desk: Desk, found: Search) -> str:
     if found.left is None:
         return f"Both sides seen: back{_key(desk, found.home)} by half of the way between them"
     key = f"{_name(found.left)}, " if desk.turnable else ""
-    return f"Now to the middle of the two: {key}{_turns(found.left)} to go"
+    play = " after the play of the thread" if found.left * _newest(desk) < 0.0 else ""
+    return f"Now to the middle of the two: {key}{_turns(abs(found.left))} to go{play}"
 
 
 def near_words(desk: Desk, found: Search) -> str:
     """How near is near enough, once the end of the search is in sight."""
     ask = desk.ask
-    if not isinstance(ask, Peak) or desk.stream is None or found.stop or found.phase in {"start", "climb"}:
+    if not isinstance(ask, Peak) or desk.stream is None or found.stop:
         return ""
+    if found.phase in {"start", "climb"}:
+        return TAKEN_UP if desk.taken_up else ""
     if ask.quantity != "level":
         return "Enter takes it where it stands"
     if not ask.fine or ask.find == "null":
@@ -77,19 +111,42 @@ def fine_words(ask: object) -> str:
     return f"Mark where it has lost {FALL_DB:g} dB on either side: the peak is half-way between"
 
 
+def near_question(desk: Desk) -> str:
+    """What Enter asks once where it would take a peak well off it; empty where it stands near enough."""
+    ask, found, stream = desk.ask, desk.found, desk.stream
+    if not isinstance(ask, Peak) or found is None or stream is None or found.stop or found.phase == "start":
+        return ""
+    best = stream.best()
+    if best is None or desk.unit is None or best.fallen <= 3 * stream.resolution:
+        return ""
+    where = {"max": "below the highest", "min": "above the lowest", "null": "off the nearest to nought"}[ask.find]
+    return f"Still {show(best.fallen, desk.unit, stream.resolution)} {where}: Enter again takes it."
+
+
 def onward_words(desk: Desk, shown: Gauge) -> str:
     """Past a peak the hand goes on as it came: which key, or which way, that is."""
     ask = desk.ask
     if not isinstance(ask, Touch) or ask.aim.quantity != "level" or shown.way == "there":
         return ""
-    came = _came(desk, ask)
-    start = desk.stream.start if desk.stream is not None else None
-    beyond = start is not None and (start - shown.aim) * shown.off < 0.0
-    if not came:
-        return ", back" if beyond else ", on the way you came"
-    sense = _back(desk, shown, came) if beyond else came
+    sense = onward(desk, shown)
+    if not sense:
+        return ", back" if _beyond(desk, shown) else ", on the way you came"
     way = "clockwise" if sense > 0 else "anticlockwise"
     return f": {_name(sense)} ({way})" if desk.turnable else f", {way}"
+
+
+def onward(desk: Desk, shown: Gauge) -> float:
+    """The sense in which the level comes to its aim, clockwise positive; 0 where nobody knows or no level is read."""
+    ask = desk.ask
+    if not isinstance(ask, Touch) or ask.aim.quantity != "level" or shown.way == "there":
+        return 0.0
+    came = _came(desk, ask)
+    return _back(desk, shown, came) if came and _beyond(desk, shown) else came
+
+
+def _beyond(desk: Desk, shown: Gauge) -> bool:
+    start = desk.stream.start if desk.stream is not None else None
+    return start is not None and (start - shown.aim) * shown.off < 0.0
 
 
 def _back(desk: Desk, shown: Gauge, came: float) -> float:
@@ -140,5 +197,7 @@ def _name(sense: float) -> str:
 
 
 def _turns(left: float) -> str:
-    """A way still to go, shown finer than a hand counts, for the arrow keys are finer."""
-    return show(max(abs(left), FINEST_TURN), "turn", abs(left) / 20)
+    """A way still to go [turn], in fractions as a person says them."""
+    if left >= EIGHTH / 2 + EIGHTH / 4:
+        return show(left, "turn", EIGHTH)
+    return next(words for least, words in _FINE_FRACTIONS if left >= least)

@@ -13,7 +13,7 @@ from statistics import fmean
 from typing import Literal
 
 from aligner.engine.asks import Peak
-from aligner.engine.gauge import merit
+from aligner.engine.gauge import best_of, merit
 from aligner.screens.stream import Stream
 
 FALL_DB = 3.0
@@ -24,6 +24,9 @@ ANEW_DB = 0.5
 
 NEAR_ENOUGH = 0.05
 """Of the way from the middle to either side; at Q 60 and 98 MHz 41 kHz, twice what a good hand is left off by."""
+
+LEAST_OFF = 0.5
+"""Half-widths: a look so far off tells on which side of the best it lies (1 dB)."""
 
 LEAST_LOOKS = 4
 """Settings by which a middle is told: one more than a parabola has numbers."""
@@ -49,6 +52,8 @@ class Search:
     the meter shows of the best, after it was passed. over: whether the best was passed on the way back. left: turns to
     the middle, clockwise positive, where the turns are known. home: the sense in which to turn back, clockwise 1, 0
     where unknown. share: of the way to what is to be done next, 0 to 1. stop: whether it stands where it should.
+    rising: whether it is turned back towards the best. jumped: whether a turn home went over the best from one skirt
+    to the other. other: whether it has gone on the same way until it rose again, towards another peak.
     """
 
     phase: Phase
@@ -58,27 +63,68 @@ class Search:
     home: float = 0.0
     share: float = 0.0
     stop: bool = False
+    rising: bool = False
+    jumped: bool = False
+    other: bool = False
+
+    @property
+    def seen_to_fall(self) -> bool:
+        """Whether the best lies behind, so that no end of travel keeps from it."""
+        return self.phase not in {"start", "climb"}
 
 
-def search(ask: Peak, stream: Stream) -> Search | None:
-    """Where the search for that peak stands; None before the first reading."""
-    merits = [merit(ask, value) for value in stream.trace]
-    best = stream.best()
-    if best is None or not merits:
+def search(ask: Peak, stream: Stream, *, twin: bool = False) -> Search | None:
+    """Where the search for that peak stands; None before the first reading.
+
+    twin: whether the adjuster peaks twice a turn and either peak will do; then the one that was left is forgotten.
+    """
+    if not stream.trace or stream.best() is None:
         return None
     if not stream.peak_is_moving:
         return Search("start", 0.0)
-    way = _way_so_far(merits, stream.turns, 3 * stream.resolution)
+    flicker = 3 * stream.resolution
+    valley, other = _valley([merit(ask, value) for value in stream.trace], stream.turns, flicker)
+    begun = valley if twin else 0
+    merits = [merit(ask, value) for value in stream.trace[begun:]]
+    way = _way_so_far(merits, stream.turns[begun:], flicker)
+    return replace(_found(ask, stream, merits, way), home=way.home, rising=way.rising, jumped=way.jumped, other=other)
+
+
+def _found(ask: Peak, stream: Stream, merits: list[float], way: "_Way") -> Search:
+    turns = stream.turns[-len(merits) :]
+    best = best_of(ask, stream.trace[-len(merits) :], stream.resolution)
+    here, fallen = best is not None and best.here, max(merits) - merits[-1]
     if not (ask.fine and ask.quantity == "level" and ask.find != "null" and not ask.rock):
-        return replace(_plain(merits, best.fallen, here=best.here, flicker=way.flicker), home=way.home)
+        return _plain(merits, fallen, here=here, flicker=way.flicker)
     if way.sides == 0:
-        risen = best.here or max(merits) - merits[0] > way.flicker or not _one_way(stream.turns)
-        going: Phase = "climb" if best.here else "past" if risen else "worse"
-        return Search(going, best.fallen, home=way.home, share=0.0 if best.here else min(1.0, best.fallen / FALL_DB))
+        risen = here or max(merits) - merits[0] > way.flicker or not _one_way(turns)
+        going: Phase = "climb" if here else "past" if risen else "worse"
+        return Search(going, fallen, share=0.0 if here else min(1.0, fallen / FALL_DB))
     if way.sides == 1:
-        part = min(FALL_DB, best.fallen) / (2 * FALL_DB)
-        return Search("back", best.fallen, way.near, home=way.home, share=0.5 + part if way.near else 0.5 - part)
-    return replace(_to_the_middle(stream, merits, best.fallen, here=best.here), home=way.home)
+        part = min(FALL_DB, fallen) / (2 * FALL_DB)
+        return Search("back", fallen, way.near, share=0.5 + part if way.near else 0.5 - part)
+    return _to_the_middle(merits, turns, stream.turned, fallen, here=here)
+
+
+def _valley(merits: list[float], turns: tuple[float, ...], flicker: float) -> tuple[int, bool]:
+    """Where it was lowest between two peaks, the newest such look (0: none); whether the second is still come to.
+
+    Nobody turned back there, so it is no way home: it fell by far, and then rose again in the same sense.
+    """
+    sense, top, low, low_at, valley, other = 0.0, merits[0], merits[0], 0, 0, False
+    for at in range(1, len(merits)):
+        now, moved = merits[at], turns[at] - turns[at - 1]
+        if moved * sense < 0.0:
+            top, low, low_at, other = merits[at - 1], merits[at - 1], at - 1, False
+        sense = math.copysign(1.0, moved) if moved else sense
+        if now < low:
+            low, low_at = now, at
+        crossed = bool(sense) and top - low >= FALL_DB and now - low > max(2 * ANEW_DB, flicker)
+        if crossed:
+            valley, other = low_at, True
+        if crossed or now > top:
+            top, low, low_at = now, now, at
+    return valley, other
 
 
 def _one_way(turns: tuple[float, ...]) -> bool:
@@ -108,11 +154,14 @@ class _Way:
     away: bool = False
     home: float = 0.0
     least: float = math.inf
+    side: float = 0.0  # the way home from the side that was counted last
+    rising: bool = False
+    jumped: bool = False
 
     def look(self, now: float, sense: float) -> None:
         """One look more, and the sense in which it was turned last."""
         if now > self.best + ANEW_DB:
-            self.sides, self.near = 0, True
+            self.sides, self.near, self.side = 0, True, 0.0
         self.best = max(self.best, now)
         fallen = self.best - now
         # A bold turn on the way home may go over the peak from one skirt to the other.
@@ -121,8 +170,11 @@ class _Way:
             self.home, self.least = -sense, fallen
         self.away = fallen > self.flicker
         self.least = min(self.least, fallen) if sense == self.home else fallen
+        self.rising = bool(sense) and self.away and sense == self.home
+        self.jumped = bool(sense) and (over or (self.jumped and self.away and sense == -self.home))
         if self.near and fallen >= FALL_DB:
-            self.sides, self.near = self.sides + 1, False
+            self.sides += not (self.side and self.side == self.home)  # turned back early, it is the same side again
+            self.near, self.side = False, self.home
         elif fallen <= max(FALL_DB / 3, self.flicker):
             self.near = True
 
@@ -136,14 +188,17 @@ def _way_so_far(merits: list[float], turns: tuple[float, ...], flicker: float) -
     return way
 
 
-def _to_the_middle(stream: Stream, merits: list[float], fallen: float, *, here: bool) -> Search:
-    found = middle(merits, stream.turns)
+def _to_the_middle(
+    merits: list[float], turns: tuple[float, ...], turned: float, fallen: float, *, here: bool
+) -> Search:
+    fine = middle(merits, turns)
+    found = fine or roughly(merits, turns)
     if found is None:
         share = 1.0 - min(1.0, fallen / FALL_DB)
-        return Search("middle", fallen, share=1.0 if here else share, stop=here and not any(stream.turns))
+        return Search("middle", fallen, share=1.0 if here else share, stop=here and not any(turns))
     at, half = found
-    left = at - stream.turned
-    stop = abs(left) <= max(NEAR_ENOUGH * half, FINEST_TURN)
+    left = at - turned
+    stop = abs(left) <= max(NEAR_ENOUGH * half, FINEST_TURN) and (here or fine is not None)
     return Search("middle", fallen, left=left, share=1.0 if stop else max(0.0, 1.0 - abs(left) / half), stop=stop)
 
 
@@ -166,6 +221,22 @@ def middle(merits: list[float], turns: tuple[float, ...]) -> tuple[float, float]
         return None
     vertex, lowest, curvature = curve
     return vertex + shift, math.sqrt(max(lowest, 0.5) * (10 ** (FALL_DB / 10) - 1) / curvature)
+
+
+def roughly(merits: list[float], turns: tuple[float, ...]) -> tuple[float, float] | None:
+    """The same from the two looks next to the best, one on each side, where there are too few for more.
+
+    With fall L a setting is sqrt(10^(L/10) - 1) half-widths off, so their middle is weighed by that; play is not known.
+    """
+    places = _places(merits, turns)
+    best_at, best = max(places, key=itemgetter(1))
+    off = [(at, math.sqrt(max(10 ** ((best - value) / 10) - 1, 0.0))) for at, value in places]
+    below = max((row for row in off if row[0] < best_at and row[1] > LEAST_OFF), default=None)
+    above = min((row for row in off if row[0] > best_at and row[1] > LEAST_OFF), default=None)
+    if below is None or above is None:
+        return None
+    half = (above[0] - below[0]) / (above[1] + below[1])
+    return below[0] + half * below[1], half * math.sqrt(10 ** (FALL_DB / 10) - 1)
 
 
 def _both_sides(looks: Looks) -> Curve | None:

@@ -16,7 +16,7 @@ AT_REST_S = 6.0
 """So long a hand that turns on changes a reading, unless the adjuster is at its end [s]."""
 
 LONGEST_TRACE = 3000
-"""Readings kept for the peak seen so far: five minutes at ten a second."""
+"""Readings kept for the peak seen so far, five minutes at ten a second; of more than that the older are thinned."""
 
 
 @dataclass(slots=True)
@@ -34,7 +34,8 @@ class Stream:
     fingers: Fingers = field(default_factory=Fingers)
     pressed_early: bool = False
     inside: bool = False
-    left_here: bool = False  # asked once whether the adjuster was left where it stood
+    left_here: bool = False  # asked once whether the adjuster was left where it stands
+    at_stop: bool = False  # the virtual adjuster did not go as far as it was turned
     raising: float = 0.0  # the sense of turning that raised the reading, 0 while that is not seen
     _before: tuple[float, float] | None = None  # sense of the newest turn, and the reading before it
 
@@ -54,8 +55,11 @@ class Stream:
         shown = self.gauge()
         self.inside = shown is not None and shown.inside
         if isinstance(self.ask, Peak):
-            self.trace = (*self.trace[1 - LONGEST_TRACE :], sample.value)
-            self.turns = (*self.turns[1 - LONGEST_TRACE :], self.turned)
+            self.trace, self.turns = (*self.trace, sample.value), (*self.turns, self.turned)
+            if len(self.trace) > LONGEST_TRACE:
+                kept = outlined(self.trace[: LONGEST_TRACE // 2])
+                kept += range(LONGEST_TRACE // 2, len(self.trace))
+                self.trace, self.turns = tuple(self.trace[at] for at in kept), tuple(self.turns[at] for at in kept)
 
     def lose(self) -> None:
         """Nothing is read now; what was seen of a peak stays."""
@@ -103,7 +107,7 @@ class Stream:
 
     def turn(self, sense: float, factor: float) -> float:
         """One press of an arrow key [turn]."""
-        self.pressed_early, self.handled = False, True
+        self.pressed_early, self.handled, self.left_here = False, True, False
         self._before = (sense, self.live) if self.live is not None else None
         return self.fingers.press(sense, factor)
 
@@ -133,6 +137,14 @@ def thinned(samples: tuple[Sample, ...]) -> tuple[Sample, ...]:
         by_value = sorted(part, key=lambda at: samples[at].value)
         kept |= {by_value[0], by_value[-1], end - 1}
     return tuple(samples[at] for at in sorted(kept))
+
+
+def outlined(values: tuple[float, ...]) -> list[int]:
+    """Half of the places of those values: of each four the least and the greatest, so that no peak is forgotten."""
+    fours = (range(at, min(at + 4, len(values))) for at in range(0, len(values), 4))
+    return [
+        at for four in fours for at in sorted({min(four, key=values.__getitem__), max(four, key=values.__getitem__)})
+    ]
 
 
 def readable(ask: Ask | None, serves: frozenset[str]) -> bool:

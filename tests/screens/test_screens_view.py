@@ -122,10 +122,10 @@ def test_the_amount_left_shrinks_while_the_core_is_turned() -> None:
     assert live(desk, -1.0).amount == "about 3/4 turn clockwise, give or take 1/8 turn, not turned yet"
     assert desk.stream is not None
     desk.stream.turned = 0.5
-    assert live(desk, -3.0).amount == "turned 1/2 turn clockwise; left 1/4 turn clockwise"
+    assert live(desk, -3.0).amount == "turned 1/2 turn clockwise; still 1/4 turn clockwise"
     assert turned_words(-0.25) == "turned 1/4 turn anticlockwise"
     desk.stream.turned = 0.74
-    assert live(desk, -5.9).amount == "turned 3/4 turn clockwise; left less than 1/8 turn clockwise"
+    assert live(desk, -5.9).amount == "turned 3/4 turn clockwise; still less than 1/8 turn clockwise"
 
 
 def test_turns_too_few_to_be_counted_are_said_as_a_person_would() -> None:

@@ -1,0 +1,179 @@
+"""Peaks where a hand strays: a second peak, a turn back too early, a long rest, a stop, Enter off the middle."""
+
+import math
+from dataclasses import replace
+
+import msgspec
+import pytest
+
+from aligner.engine.answers import Done
+from aligner.engine.asks import Amount, Peak, Touch
+from aligner.engine.capture import Sample
+from aligner.engine.history import History
+from aligner.engine.peak_phrases import COUNT_TURNS, EQUAL_FALL, PEAKED_CORE
+from aligner.procedure.model import Kind
+from aligner.screens.desk import Desk, Send
+from aligner.screens.face import stop_words
+from aligner.screens.glance import Glance, Paper, glance
+from aligner.screens.keys import press
+from aligner.screens.peak_words import TAKEN_UP
+from aligner.screens.plainly import for_keys
+from aligner.screens.sources import AT_STOP, EVERYTHING
+from aligner.screens.stream import LONGEST_TRACE, Stream
+from tests.screens.scripted import CONFIRM, CORE, PEAK, ScriptedEngine, desk_with, told
+
+FINE = msgspec.structs.replace(PEAK, fine=True)
+
+
+def desk_for(ask: Peak | Touch, kind: Kind = "ferrite-core") -> Desk:
+    """The virtual set's adjuster of that ask is of that kind."""
+    desk = desk_with(ask, serves=EVERYTHING, turnable=True)
+    rows = desk.procedure.adjusters
+    mine = tuple(replace(row, kind=kind) if row.id == ask.adjuster else row for row in rows)
+    desk.procedure = replace(desk.procedure, adjusters=mine)
+    return desk
+
+
+def turned(desk: Desk, *looks: tuple[float, float]) -> Glance:
+    """Turn to those settings [turn] and look there; what is shown at the last."""
+    stream = desk.stream
+    assert stream is not None
+    for at, value in looks:
+        if at != stream.turned:
+            stream.turn(math.copysign(1.0, at - stream.turned), 1.0)
+        stream.turned = at
+        desk.sample((Sample(max(0.0, desk.since_s) + 1.0, value),))
+    return glance(desk, Paper(80))
+
+
+UP_AND_PAST = ((0.0, -20.0), (0.1, -12.0), (0.2, -6.0), (0.3, -10.0))
+ON_TO_THE_OTHER = ((0.4, -19.5), (0.5, -24.2), (0.6, -23.2), (0.65, -14.5))
+
+
+def test_a_rotary_trimmer_turned_on_to_its_other_peak_is_led_over_that_one() -> None:
+    shown = turned(desk_for(FINE, "rotary-trimmer"), *UP_AND_PAST, *ON_TO_THE_OTHER)
+    assert shown.hand == "That is the other peak: either will do; go on with Right past its highest by 3 dB"
+    desk = desk_for(FINE, "rotary-trimmer")
+    shown = turned(desk, *UP_AND_PAST, *ON_TO_THE_OTHER, (0.7, -6.1), (0.8, -11.0))
+    assert shown.hand == "Fallen 4.9 dB: now back with Left over the highest, to 3 dB beyond it"
+
+
+def test_a_core_turned_on_to_another_peak_is_led_back() -> None:
+    shown = turned(desk_for(FINE), *UP_AND_PAST, *ON_TO_THE_OTHER)
+    assert shown.hand == "Fallen 8.5 dB: it rises to another peak: back with Left"
+
+
+def test_a_fall_and_a_rise_by_turning_back_are_no_other_peak() -> None:
+    shown = turned(desk_for(FINE, "rotary-trimmer"), *UP_AND_PAST, (0.4, -19.5), (0.35, -14.0))
+    assert shown.hand == "Fallen 8.0 dB: now back with Left over the highest, to 3 dB beyond it"
+
+
+def test_a_highest_jumped_over_on_the_way_home_is_said_where_the_keys_change() -> None:
+    shown = turned(desk_for(FINE), *UP_AND_PAST, (0.1, -12.0))
+    assert shown.hand == "Fallen 6.0 dB, the highest was passed on the way: now back with Right"
+
+
+def test_a_turn_back_before_three_decibels_is_led_up_and_counts_no_side_twice() -> None:
+    desk = desk_for(FINE)
+    shown = turned(desk, (0.0, -20.0), (0.1, -12.0), (0.15, -14.5), (0.14, -14.0))
+    assert shown.hand == "Fallen 2.0 dB: back up with Left to the highest"
+    desk = desk_for(FINE)
+    over = (*UP_AND_PAST, (0.2, -6.0), (0.15, -8.0), (0.16, -7.4))
+    assert turned(desk, *over).hand == "Fallen 1.4 dB: back up with Right to the highest"
+    turned(desk, (0.2, -6.1), (0.3, -10.0))
+    assert desk.found is not None
+    assert desk.found.phase == "back"
+
+
+BOTH_SIDES = ((0.0, -10.0), (0.5, -6.0), (1.0, -10.0), (0.5, -6.0), (0.0, -10.0))
+
+
+def test_once_both_sides_were_seen_a_number_leads_to_the_middle_however_few_the_looks() -> None:
+    shown = turned(desk_for(FINE), *BOTH_SIDES)
+    assert shown.hand.startswith("Now to the middle of the two: Right, 1/2 turn to go after the play")
+    desk = desk_for(FINE)
+    shown = turned(desk, *BOTH_SIDES, (0.9, -8.8))
+    assert shown.hand.startswith("Now to the middle of the two: Left, 3/8 turn to go after the play")
+
+
+@pytest.mark.parametrize(
+    ("at", "words"),
+    [(-3.3, "3 3/4 turns"), (0.44, "1/16 turn"), (0.47, "1/32 turn"), (0.485, "1/64 turn"), (0.495, "a hair")],
+)
+def test_what_is_left_is_told_in_fractions_of_a_turn(at: float, words: str) -> None:
+    desk = desk_for(FINE)
+    turned(desk, *BOTH_SIDES)
+    assert desk.stream is not None
+    desk.stream.turned = at
+    assert words in glance(desk, Paper(80)).hand
+
+
+def test_the_highest_is_kept_as_long_as_the_ask_is_open() -> None:
+    stream = Stream(FINE, 0.1)
+    for at, value in enumerate((-20.0, -6.0, *[-12.0] * (3 * LONGEST_TRACE))):
+        stream.take(Sample(float(at), value))
+    best = stream.best()
+    assert best is not None
+    assert best.value == -6.0
+    assert len(stream.trace) == len(stream.turns) <= LONGEST_TRACE
+
+
+def test_a_peak_taken_up_again_after_a_break_says_that_what_was_turned_is_not_known() -> None:
+    engine, before = ScriptedEngine((CONFIRM, FINE)), History()
+    procedure = desk_with(FINE).procedure
+    history = before.with_entry(engine.entry_for(procedure, before, Done(), 1.0, "0"))
+    desk = Desk(procedure, EVERYTHING, turnable=True)
+    desk.tell(history, engine.survey(procedure, history))
+    assert turned(desk, (0.0, -20.0)).amount == TAKEN_UP
+    assert not desk.counted
+
+
+def test_an_ask_of_this_sitting_is_counted_from_where_it_stood() -> None:
+    desk = desk_with(FINE, serves=EVERYTHING, turnable=True)
+    told(desk, asks=(FINE,))
+    assert desk.counted
+    assert turned(desk, (0.0, -20.0)).amount == "not turned yet"
+
+
+def test_turns_that_lead_the_other_way_than_the_level_are_not_told() -> None:
+    desk = desk_for(CORE)
+    assert turned(desk, (0.0, -1.0), (0.9, -4.0)).amount == "turned 7/8 turn clockwise"
+    peak = msgspec.structs.replace(FINE, amount=Amount(0.25, "turn", 0.1), direction="less")
+    assert turned(desk_for(peak), (0.0, -20.0), (0.5, -12.0)).amount == "turned 1/2 turn clockwise"
+
+
+def test_an_end_of_travel_is_offered_only_before_the_highest_was_passed() -> None:
+    desk = desk_for(FINE)
+    turned(desk, (0.0, -20.0), (0.1, -12.0))
+    assert stop_words(desk, AT_STOP) == AT_STOP
+    turned(desk, (0.2, -16.5))
+    assert stop_words(desk, AT_STOP) == ""
+    assert stop_words(desk, "Nothing can be read here.") == "Nothing can be read here."
+
+
+def test_at_a_stop_past_the_highest_nobody_is_sent_on() -> None:
+    desk = desk_for(FINE)
+    turned(desk, (0.0, -20.0), (0.1, -12.0), (0.2, -13.5))
+    assert desk.stream is not None
+    desk.stream.at_stop = True
+    assert glance(desk, Paper(80)).hand == (
+        "Fallen 1.5 dB, and it goes no further: back with Left to the highest, and Enter takes it"
+    )
+
+
+def test_enter_off_the_highest_asks_once() -> None:
+    desk = desk_for(FINE)
+    turned(desk, (0.0, -20.0), (0.1, -12.0), (0.11, -12.9))
+    assert press(desk, "enter", None, 100.0) == []
+    assert desk.message == "Still 0.9 dB below the highest: Enter again takes it."
+    press(desk, "enter", None, 101.0)
+    assert any(isinstance(effect, Send) for effect in press(desk, "enter", None, 102.0))
+
+
+def test_for_the_keys_an_ask_has_its_four_steps_and_nothing_that_cannot_be_seen() -> None:
+    text = f"Peak the-coil for the highest reading{EQUAL_FALL}, about 1/4 turn clockwise.{COUNT_TURNS}{PEAKED_CORE}"
+    assert for_keys(text) == (
+        "Peak the-coil for the highest reading, about 1/4 turn clockwise: find the highest, go on 3 dB past it, back "
+        "over it to 3 dB on the other side, then to the middle."
+    )
+    assert for_keys("Set 98 MHz.") == "Set 98 MHz."
