@@ -5,7 +5,8 @@ the circuit peaks nowhere on the set's own tuning, so the half-way aim cannot be
 coil is peaked at the low end, the trimmer at the high end, and back at the low end the level lies so many decibels
 below its own peak: so many widths off, on one side or the other. The coil is peaked there again and turned on past it
 until the level has fallen by what the model gives (`past_peak`); the trimmer is peaked at its end, and both ends are
-right. Looks at the level cost no touch, so they are taken wherever they tell, and once more before a step is held.
+right. Looks at the level cost no touch, so they are taken wherever they tell (`curve_looks`), and once more before a
+step is held; what small shifts are left is peaked away where the curve must cross nought (`last_touches`).
 Where the meter's law is not known there are no falls: then counted turns must do (`by_turns`).
 """
 
@@ -17,12 +18,14 @@ from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, goal_of
 from aligner.engine.by_reading import AGREED, STILL_SURE, limit_words, report_of
 from aligner.engine.by_turns import pair_of
 from aligner.engine.by_turns import work as work_by_turns
+from aligner.engine.curve_looks import curve_look
 from aligner.engine.history import Entry
+from aligner.engine.last_touches import WORTH, by_itself, last_target, to_gain, worth_more
 from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import Scene, crossing_of, peak_ask, peak_targets, spent, touches_of, unreadable_at
 from aligner.engine.tolerances import allowed_words
-from aligner.engine.touches import place_words, plan_for, target_for
+from aligner.engine.touches import place_words, plan_for, spare_for, target_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, Movable, best_of
 from aligner.estimate.ladder import COIL
@@ -33,8 +36,6 @@ LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a level that will not tell more."""
 EVEN = 0.674
 """Standard errors that hold half of all errors: within these it is more likely right than not."""
-HARDLY = 0.1
-"""In tolerances: what a better balance must promise to be worth two more touches."""
 MOST_ALONE = 2
 """Peaks between the usual places after which a balance with one adjuster left will not come nearer."""
 MOST_TOUCHES = 7
@@ -53,7 +54,9 @@ def work(
     """Report and next ask of one signal circuit that is seen by the level."""
     circuit = belief.circuits[step.circuit]
     standing = standing_of(circuit, belief, targets)
-    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), frozenset())
+    doubt = float(np.max(standing.sd_hz / standing.tolerance_hz))
+    spare = spare_for(SURE * doubt)
+    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), frozenset(), spare=spare)
     peaks = peak_targets(belief, step.circuit, goals[0], targets)
     scene = Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
     pair = None if bench.instruments.in_db else pair_of(scene, goals[0])
@@ -61,10 +64,10 @@ def work(
     if by_turns is not None:
         return by_turns
     if standing.worst <= 1.0 and (standing.worst_at(1.0) <= STILL_SURE if passed else standing.worst_sure <= 1.0):
-        look = None if passed else _telling_level(scene)
-        if look is None:
+        finer = None if passed else _finer(scene)
+        if finer is None:
             return Outcome(report_of(step, standing, "held", ""))
-        return Outcome(report_of(step, standing, "to-do", "by level"), look)
+        return Outcome(report_of(step, standing, "to-do", "by level"), finer)
     ask = None if passed and _as_it_was_left(scene) else _next(scene)
     if ask is None and standing.worst_at(EVEN) <= 1.0:
         sure = "nine times in ten" if standing.worst_at(LIKELY) <= 1.0 else "more likely than not"
@@ -74,6 +77,13 @@ def work(
         why = limit_words(bench, belief, circuit, standing, targets) if out else unsure_words(standing, targets)
         return Outcome(report_of(step, standing, "at-limit", why))
     return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", "by level"), ask)
+
+
+def _finer(scene: Scene) -> Ask | None:
+    """What a circuit within tolerance is still asked for: looks that may tell otherwise, and a touch worth while."""
+    touches = touches_of(scene)
+    look = _telling_level(scene) or curve_look(scene, touches)
+    return _next(scene) if look is None and worth_more(scene, touches) else look
 
 
 def unsure_words(standing: Standing, targets: tuple[Target, ...]) -> str:
@@ -100,6 +110,7 @@ def _next(scene: Scene) -> Ask | None:
     onward = None
     if touches and not _alone(scene, touches[-1]):
         onward = past_the_peak(scene, touches, LEAST_TRUST if look is None else WELL_TRUSTED)
+    look = look or curve_look(scene, touches)
     if onward is not None or look is not None:
         return onward or look
     name = None if _no_nearer(scene, touches) or _stood(scene, touches) else _choice(scene, touches)
@@ -132,9 +143,7 @@ def _no_nearer(scene: Scene, touches: list[Entry]) -> bool:
         return False
     if _visit(touches[-1]) == _visit(touches[-2]):
         return False
-    goal = goal_of(scene.belief, scene.targets)
-    left = scene.circuit.hz(goal.z_hz, scene.plan.everything.settings) - goal.wanted_hz
-    return scene.standing.worst - float(np.max(np.abs(left / goal.tolerance_hz))) < HARDLY
+    return to_gain(scene) < WORTH
 
 
 def _alone(scene: Scene, touched: Entry) -> bool:
@@ -209,7 +218,7 @@ def _peak_target(scene: Scene, name: str) -> Target:
     rows = movables(scene.bench, scene.belief, scene.circuit)
     ended = [m for m in rows if m.adjuster != name and _ended(scene, m, usable)]
     if len(rows) - len(ended) != 1:
-        return own
+        return last_target(scene, rows, name, own)
     unseen = [t for t in usable if t.spot not in scene.bench.seen_since(scene.step.circuit, -1)]
     alone = best_of(scene.circuit, goal_of(scene.belief, scene.targets), tuple(m for m in rows if m.adjuster == name))
     return unseen[0] if unseen else crossing_of(scene, own, alone.settings) or own
@@ -243,6 +252,9 @@ def _choice(scene: Scene, touches: list[Entry]) -> str | None:
     others = [a for a in free if (a, _peak_target(scene, a).point) != just]
     if not others or (len(free) == 1 and _balanced(scene, touches) >= MOST_ALONE):
         return None
+    done = by_itself(scene, others)
+    if done is not None:
+        return done
     return max(others, key=lambda a: standing_of(scene.circuit, scene.belief, (_peak_target(scene, a),)).worst_sure)
 
 

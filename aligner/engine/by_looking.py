@@ -26,7 +26,7 @@ from aligner.engine.looking_touches import (
 )
 from aligner.engine.looks import common_volts, scale_of
 from aligner.engine.peaking import SPENT, Scene, crossing_of, peak_ask, spent, touches_of
-from aligner.engine.touches import AT_POINTS, place_words, plan_for
+from aligner.engine.touches import place_words, plan_for, spare_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, best_of
 from aligner.procedure.model import TrackingStep
@@ -48,8 +48,6 @@ WORTH = 0.12
 """In tolerances: another touch must make the greatest error of the band less by so much, and by more than its doubt."""
 DEAR = 0.3
 """The same of a circuit whose adjusters were visited twice each: what is left then is mostly the hand."""
-ROOM = 0.25
-"""In tolerances: how much of the points' own is left to their doubt, at most, before the band has to stand back."""
 _VAGUE_PULL = 0.1
 
 
@@ -71,7 +69,7 @@ def work(
     touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch | Peak))
     own = goal_of(belief, targets)
     doubt = max(float(sd) / t.tolerance_hz for sd, t in zip(standing.sd_hz, targets, strict=True))
-    price, spare = _price(bench, step, doubt), AT_POINTS + min(SAFE * doubt, ROOM)
+    price, spare = _price(bench, step, doubt), spare_for(SAFE * doubt)
     plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=price, spare=spare)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
     worth = _gain(scene) > price

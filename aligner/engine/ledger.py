@@ -5,10 +5,10 @@ and sighting 2 seq + 1, because what is read after a touch is read with the adju
 """
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from functools import lru_cache
 
-from aligner.engine.answers import Cannot, Done, Leaving, Reading, SwitchWay, Undo, WandSeen
+from aligner.engine.answers import Cannot, Done, Leaving, Reading, SwitchWay, Undo
 from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History, undone
 from aligner.engine.instruments import (
@@ -20,32 +20,15 @@ from aligner.engine.instruments import (
     place_kind,
     place_sd_hz,
 )
+from aligner.engine.levels import Level, falls_of, levels_read, looks_of, sided_of
 from aligner.engine.locks import moved_by_locks
-from aligner.engine.looks import stage_event, wand_event, wand_side
+from aligner.engine.looks import stage_event, wand_event
 from aligner.engine.order import steps_aside
 from aligner.engine.presets import displaced, last_preset
 from aligner.engine.rocked import rocked_sighting
-from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
+from aligner.estimate.events import Event, Moved, Sighted, Spot
 from aligner.estimate.frame import USUAL_Q
 from aligner.procedure.model import CoverageStep, Procedure, TrackingStep, WarmUpStep
-
-
-@dataclass(frozen=True, slots=True)
-class Level:
-    """A level read at a point, the sighting number, and whether an adjuster of `circuit` had just been peaked there.
-
-    short: the adjuster that came to its end before the peak, and by how many turns.
-    side: +1 or -1 where a wand, or the way an adjuster was turned past its peak, told on which side (ln y above or
-    below) the circuit stood then.
-    """
-
-    seq: int
-    circuit: str
-    hz: float
-    db: float
-    peaked: bool
-    short: tuple[str, float] | None = None
-    side: int = 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,8 +80,9 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
     left = tuple(_left_turned(said, gone))
     lost = (*left, *_taken_back(events, gone))
     events.extend(left)
-    levels = _sided(tuple(_levels(procedure, live)), tuple(events))
-    events.extend(_falls(procedure, levels, tuple(events)))
+    levels = sided_of(tuple(levels_read(procedure, live)), tuple(events))
+    events.extend(falls_of(procedure, levels, tuple(events)))
+    events.extend(looks_of(procedure, levels, tuple(events)))
     events.extend(moved_by_locks(procedure, live, tuple(events)))
     return Ledger(
         entries=live,
@@ -265,86 +249,6 @@ def spot_of(procedure: Procedure, step_id: str, point: Point) -> Spot | None:
         band = procedure.band_of(here)
         return Spot(band.low_hz if point.end == "low" else band.high_hz, "dial")
     return None
-
-
-def _levels(procedure: Procedure, live: tuple[Entry, ...]) -> Iterator[Level]:
-    more_is_up = instruments_of(procedure).more_is_up
-    for entry in live:
-        ask, answer = entry.ask, entry.answer
-        if isinstance(ask, Wand) and isinstance(answer, WandSeen) and answer.none is not None and ask.generator:
-            side = wand_side(procedure, answer)
-            yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.none, False, side=side)
-        if not isinstance(ask, Read | Touch | Peak) or ask.generator is None:
-            continue
-        if isinstance(answer, Cannot) and isinstance(ask, Peak) and answer.reading is not None:
-            short = (ask.adjuster, answer.turns or 0.0)
-            if answer.why == "end-of-travel" and ask.quantity == "level":
-                yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.reading, False, short)
-        if not isinstance(answer, Reading):
-            continue
-        if isinstance(ask, Peak):
-            if ask.quantity == "level":
-                peaked = ask.find == ("max" if more_is_up else "min")
-                yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, peaked)
-        elif (ask.quantity if isinstance(ask, Read) else ask.aim.quantity) == "level":
-            side = _turned_side(procedure, ask) if isinstance(ask, Touch) else 0
-            yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.value, False, side=side)
-
-
-def _turned_side(procedure: Procedure, ask: Touch) -> int:
-    """The side to which an adjuster whose turns nobody counts was to be turned: more of anything raises ln y."""
-    counted = procedure.adjuster(ask.adjuster).counted
-    return 0 if counted or ask.direction is None else 1 if ask.direction == "more" else -1
-
-
-def _sided(levels: tuple[Level, ...], events: tuple[Event, ...]) -> tuple[Level, ...]:
-    """The levels, with what a wand told of a side carried over to those read there with nothing turned in between."""
-    moved = [e.seq for e in events if isinstance(e, Moved)]
-    tested = [x for x in levels if x.side]
-
-    def side(level: Level) -> int:
-        for other in tested:
-            first, last = min(level.seq, other.seq), max(level.seq, other.seq)
-            same = (other.circuit, other.hz) == (level.circuit, level.hz)
-            if same and other.seq != level.seq and not any(first < seq < last for seq in moved):
-                return other.side
-        return level.side
-
-    return tuple(replace(x, side=side(x)) for x in levels)
-
-
-def _falls(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Event, ...]) -> Iterator[Fallen]:
-    """Levels below a peak of the same circuit at the same point, where nothing of another circuit was moved between."""
-    signals = {c.id for c in procedure.circuits if c.role == "signal"}
-    instruments = instruments_of(procedure)
-    sd = instruments.level_sd_db()
-    for level in levels:
-        peaks = [p for p in levels if p.peaked and (p.circuit, p.hz) == (level.circuit, level.hz)]
-        if level.peaked or not peaks or level.circuit not in signals or not instruments.in_db:
-            continue
-        before = [p for p in peaks if p.seq < level.seq]
-        peak = before[-1] if before else peaks[0]
-        first, last = min(peak.seq, level.seq), max(peak.seq, level.seq)
-        if any(_foreign(procedure, e, level.circuit) and first < e.seq < last for e in events):
-            continue
-        spot = Spot(level.hz, "received")
-        fall = max((peak.db - level.db) * (1 if instruments.more_is_up else -1), 0.0)
-        through = 0 if level.side else _went_through(level, levels, events)
-        yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, level.side, through, level.short)
-
-
-def _went_through(level: Level, levels: tuple[Level, ...], events: tuple[Event, ...]) -> int:
-    """The fall from which one adjuster led through the peak and on to this level, where its turns were not counted."""
-    here = [x for x in levels if (x.circuit, x.hz) == (level.circuit, level.hz) and x.seq < level.seq]
-    if len(here) < 2 or not here[-1].peaked or here[-2].peaked:
-        return 0
-    moved = [e for e in events if isinstance(e, Moved) and here[-2].seq < e.seq < level.seq]
-    one = len({e.adjuster for e in moved}) == 1 and all(e.turns is None for e in moved)
-    return here[-2].seq if one and moved[-1].seq > here[-1].seq else 0
-
-
-def _foreign(procedure: Procedure, event: Event, circuit: str) -> bool:
-    return isinstance(event, Moved) and circuit not in procedure.adjuster(event.adjuster).circuits
 
 
 def _stops(live: tuple[Entry, ...]) -> Iterator[Stop]:

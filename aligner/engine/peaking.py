@@ -114,7 +114,7 @@ def peak_targets(belief: Belief, circuit: str, goal: Goal, targets: tuple[Target
         Movable(h.adjuster.id, h.setting) for h in belief.frame.handles.values() if circuit in h.adjuster.circuits
     )
     settings = best_of(nominal, goal, movable).settings
-    low, high = min(t.spot.hz for t in targets), max(t.spot.hz for t in targets)
+    low, high = belief.frame.band.low_hz, belief.frame.band.high_hz
     z = np.linspace(low, high, _CURVE)
     error = nominal.hz(z, settings) - nominal.frame.wanted_hz(z)
     crossed = _crossings_hz(z, error)
@@ -138,7 +138,7 @@ def _stood_still(scene: Scene, adjuster: str, target: Target) -> bool:
 
 def crossing_of(scene: Scene, own: Target, settings: Array) -> Target | None:
     """The place nearest an adjuster's own point where the circuit, moved by `settings`, stands on the generator."""
-    low, high = min(t.spot.hz for t in scene.targets), max(t.spot.hz for t in scene.targets)
+    low, high = scene.belief.frame.band.low_hz, scene.belief.frame.band.high_hz
     hz = np.linspace(low, high, _CURVE)
     z = scene.belief.places_hz(tuple(received_spot(float(x))[0] for x in hz))
     error = scene.circuit.hz(z, settings) - hz

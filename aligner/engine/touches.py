@@ -23,6 +23,8 @@ TOLERABLE = 0.9
 """In tolerances: what may be left to spare a second touch."""
 AT_POINTS = 0.1
 """What the balance over the band must leave in hand at the points themselves, in tolerances."""
+ROOM = 0.25
+"""In tolerances: how much of the points' own is left to their doubt, at most, before the band has to stand back."""
 AIM_SHARE = 0.1
 """Half width of an aim, in tolerances: closer is not worth the patience, wider spoils the other end."""
 _ORDER = {SERIES: 0, COIL: 1}
@@ -36,6 +38,11 @@ class Plan:
     chosen: Best
     everything: Best
     order: tuple[str, ...]
+
+
+def spare_for(doubt: float) -> float:
+    """What a balance over the band must leave in hand at the points, in tolerances, where they are in such doubt."""
+    return AT_POINTS + min(doubt, ROOM)
 
 
 def plan_for(

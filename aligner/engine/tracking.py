@@ -22,21 +22,21 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     """Report and next ask by the way of seeing that is in force."""
     belief = bench.belief(step.band)
     targets = targets_of(bench, step)
-    own = goal_of(belief, targets)
+    own, whole = goal_of(belief, targets), goal_of(belief, band_targets(bench, step))
     way = way_of(bench, step)
     if way == "resonance":
-        goals = (goal_of(belief, band_targets(bench, step)), own)
-        return by_reading.work(bench, step, belief, targets, goals, passed=passed)
+        return by_reading.work(bench, step, belief, targets, (whole, own), passed=passed)
     between = None if passed else _between(bench, step, belief, targets)
     if between is not None:
         standing = standing_of(belief.circuits[step.circuit], belief, targets)
         return Outcome(
             by_reading.report_of(step, standing, "to-do", "the oscillator is read between its points"), between
         )
-    goals = (goal_of(belief, balanced_targets(bench, step)), own)
-    if way == "stage-voltage" or (way == "wand" and bench.instruments.in_db):
-        whole = (goal_of(belief, band_targets(bench, step)), *goals)
-        return by_looking.work(bench, step, belief, targets, whole, way=way, passed=passed)
+    balanced = goal_of(belief, balanced_targets(bench, step))
+    looks = way == "stage-voltage" or bench.instruments.in_db
+    goals = (whole, balanced, own) if looks else (balanced, own)  # looks tell of the ends: nothing need be left to them
+    if looks and way != "level":
+        return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
     outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
     return _with_a_wand(bench, step, targets, outcome) if way == "wand" and not passed else outcome
 

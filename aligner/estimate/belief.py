@@ -5,7 +5,7 @@ from functools import cached_property, lru_cache
 
 import numpy as np
 
-from aligner.estimate.events import Drifted, Event, Fallen, Moved, Seen, Sighted, Spot, Wanded
+from aligner.estimate.events import Drifted, Event, Moved, Seen, Sighted, Spot
 from aligner.estimate.fit import Fit, fits_of, settings_at
 from aligner.estimate.frame import CircuitFrame, Followed, Frame, following
 from aligner.estimate.ladder import COIL, Array, ladder, ladder_lny
@@ -220,7 +220,7 @@ class _Key:
 
 def _told(events: tuple[Event, ...]) -> tuple[Event, ...]:
     """The events without the drifts that no later reading tells of: they change no fit."""
-    last = {e.circuit: e.seq for e in events if isinstance(e, Sighted | Fallen | Wanded)}
+    last = {e.circuit: e.seq for e in events if isinstance(e, Seen)}
     return tuple(e for e in events if not isinstance(e, Drifted) or e.seq < last.get(e.circuit, 0))
 
 
@@ -256,7 +256,7 @@ def _concerns(frame: Frame, event: Event, group: tuple[str, ...]) -> bool:
 
 def _places(oscillator: CircuitBelief | None, own: tuple[Event, ...], events: tuple[Event, ...]) -> dict[int, float]:
     """Where on the scale each sighting was made, rounded to a hertz so that the fit can be cached."""
-    seen = [e for e in own if isinstance(e, Sighted | Fallen | Wanded)]
+    seen = [e for e in own if isinstance(e, Seen)]
     places = {e.seq: e.spot.hz for e in seen}
     if oscillator is None:
         return places

@@ -58,6 +58,23 @@ class Fallen:
 
 
 @dataclass(frozen=True, slots=True)
+class Looked:
+    """A level with the generator at hz [Hz] at a spot where the circuit's peak was never seen.
+
+    Looks of the same `top` lie below one and the same unknown peak; level_db [dB, more is up] counts from the greatest
+    of them, sd_db [dB] is the standard error of each.
+    """
+
+    seq: int
+    circuit: str
+    spot: Spot
+    hz: float
+    level_db: float
+    sd_db: float
+    top: int
+
+
+@dataclass(frozen=True, slots=True)
 class Wanded:
     """What a wand did to the level [dB against none] with the generator at hz [Hz]; sd_db [dB] is that of a difference.
 
@@ -85,5 +102,5 @@ class Drifted:
     sd: float
 
 
-Event = Moved | Sighted | Fallen | Wanded | Drifted
-Seen = Sighted | Fallen | Wanded
+Seen = Sighted | Fallen | Looked | Wanded
+Event = Moved | Seen | Drifted

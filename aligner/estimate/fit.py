@@ -17,11 +17,12 @@ from aligner.estimate.equations import (
     wand_block,
     wand_hints,
 )
-from aligner.estimate.events import Event, Fallen, Moved
+from aligner.estimate.events import Event, Fallen, Looked, Moved
 from aligner.estimate.falls import FallBlock, fall_block, open_sides, sides_by_turns
 from aligner.estimate.frame import Frame
 from aligner.estimate.ladder import Array
 from aligner.estimate.layout import Layout, layout_of, prior_of, setting_rows, whitener_of
+from aligner.estimate.tops import TopBlock, top_block
 
 _ROUNDS = 40
 _SETTLED = 1e-4  # of twice the negative log posterior: what a further step would gain
@@ -107,14 +108,22 @@ def fits_of(
         plain = _hinted(problem, senses, _PLAIN_ROUNDS) if problem.hints else _solved(problem, senses, _PLAIN_ROUNDS)
         senses = {a: s or _plain_sense(plain, a) or _seen_sense(plain, a) for a, s in senses.items()}
     unsure = [a for a, s in senses.items() if not s]
-    tried: list[Fit] = []
+    tried: list[tuple[Fit, _Problem]] = []
     for signs in product((1, -1), repeat=min(len(unsure), _MOST_OPEN)):
         guess = dict(zip(unsure, signs, strict=False))
         supposed = {a: s or guess.get(a, 0) or _usual(frame, a) for a, s in senses.items()}
         for sided, start in _with_sides(problem, supposed):
-            tried.extend(_solutions(sided, supposed, start))
-    tried.sort(key=lambda fit: fit.cost)
-    return tuple(fit for fit in tried if fit.cost <= tried[0].cost + _CREDIBLE)
+            tried.extend((fit, sided) for fit in _solutions(sided, supposed, start))
+    credible = _credible([fit for fit, _ in tried])
+    if not problem.tops:
+        return credible
+    return _credible([_topped(sided, fit) for fit, sided in tried if any(fit is one for one in credible)])
+
+
+def _credible(tried: list[Fit]) -> tuple[Fit, ...]:
+    """The likeliest first, then what is not much less so."""
+    ranked = sorted(tried, key=lambda fit: fit.cost)
+    return tuple(fit for fit in ranked if fit.cost <= ranked[0].cost + _CREDIBLE)
 
 
 def _told_sense(events: tuple[Event, ...], adjuster: str) -> int:
@@ -150,8 +159,9 @@ class _Problem:
     """What stays the same while senses are tried."""
 
     given: Given
-    blocks: tuple[CircuitBlock | WandBlock | FallBlock, ...]
+    blocks: tuple[CircuitBlock | WandBlock | FallBlock | TopBlock, ...]
     hints: tuple[CircuitBlock, ...] = ()
+    tops: tuple[TopBlock, ...] = ()
 
     @property
     def layout(self) -> Layout:
@@ -164,7 +174,9 @@ def _problem(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...],
     given = Given(frame, layout, events, places, whitener)
     blocks: list[CircuitBlock | WandBlock | FallBlock] = [circuit_block(given, c) for c in circuits]
     blocks += [wand_block(given, c) for c in layout.wand]
-    return _Problem(given, tuple(blocks), tuple(wand_hints(given, c) for c in layout.wand))
+    looked = [c for c in circuits if any(isinstance(e, Looked) and e.circuit == c for e in events)]
+    hints = tuple(wand_hints(given, c) for c in layout.wand)
+    return _Problem(given, tuple(blocks), hints, tuple(top_block(given, c) for c in looked))
 
 
 def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[tuple[_Problem, Array | None]]:
@@ -184,6 +196,12 @@ def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[tuple[_Pr
     for sides in open_sides(given, blocks, known, first.mean, first.covariance):
         tried = tuple(block.on_sides(sides) for block in blocks)
         yield replace(problem, blocks=problem.blocks + tried), first.mean
+
+
+def _topped(problem: _Problem, fit: Fit) -> Fit:
+    """The solution with the levels whose tops are unknown, from where all else puts the circuits."""
+    looks = tuple(block.sided(fit.mean, fit.covariance) for block in problem.tops)
+    return _solved(replace(problem, blocks=problem.blocks + looks), fit.senses, start=fit.mean)
 
 
 def _usual(frame: Frame, adjuster: str) -> int:

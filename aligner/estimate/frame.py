@@ -31,6 +31,9 @@ _CUT_FROM = 0.3
 """An IF of so much of the low end or more: two adjusters could not follow it with plain plates."""
 _FIXED_SERIES = 0.03
 """Prior standard deviation of a fixed padder's elastance, in mid-band units: what the start does not know of it."""
+_REACH, _REACH_WIDE = 0.5, 0.38
+"""Of the tuning's travel over a band: how far a bend of its law reaches; shorter where a band takes the whole travel
+of a gang, with the slits of its plates (common practice, no source)."""
 _COMMON_LAW_RATIO = 1.5
 """Band ratios below this: plain circuits share one tuning law; above, the oscillator's gang section must be cut."""
 
@@ -41,7 +44,7 @@ class CircuitFrame:
 
     f_mid_hz [Hz] is F. start and spread (4,) are the prior of the settings, spread 0 where a setting does not exist.
     bend [1] is the prior standard deviation of the discrepancy in ln y, reach [1] its correlation length in
-    ln z.
+    F/z.
     leader is the oscillator of a circuit that follows one, led_hz [Hz] the places where that was seen: what those leave
     open of where the oscillator makes the other places lie, the circuit's own readings must bridge.
     carried (mean, spread) [1] is the prior of what a coil takes with it: of a rise in ln L, so much is added to the
@@ -210,7 +213,7 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
         start=start,
         spread=_spread(padded=padded, across=circuit.trimmer_across, fixed=circuit.padder_f is not None),
         bend=_bend(band),
-        reach=0.5 * float(np.log(band.high_hz / band.low_hz)),
+        reach=_reach(band) * f_mid * (1.0 / band.low_hz - 1.0 / band.high_hz),
         carried=_CARRIED_VHF if band.high_hz > _VHF_HZ else _CARRIED,
         carrier=OUTER if padded else INNER,
         law=law,
@@ -350,6 +353,10 @@ def _spread(*, padded: bool, across: Literal["tuning", "coil"], fixed: bool) -> 
     if across == "tuning":
         return (_WIDE[COIL], _WIDE[INNER], _FIXED_STRAY, series)
     return (_WIDE[COIL], _FIXED_STRAY, _WIDE[OUTER], series)
+
+
+def _reach(band: Band) -> float:
+    return _REACH if band.high_hz / band.low_hz < _COMMON_LAW_RATIO else _REACH_WIDE
 
 
 def _bend(band: Band) -> float:

@@ -2,7 +2,8 @@
 
 The unknowns q are, in this order: the settings of each circuit before the first movement, the whitened discrepancy at
 each spot that was seen, what each circuit's coil carries with it, the effect per turn of each adjuster whose turns were
-counted and how that changes along the travel, and one movement an event. An effect is kept as the logarithm of its
+counted and how that changes along the travel, one movement an event, and what levels go by: Q, a wand's pulls, the tops
+of peaks that were not seen. An effect is kept as the logarithm of its
 size where its sense is known or supposed (+1 or -1), because a core that changes nothing at all is no explanation of
 what was seen; with sense 0 it is a plain number about nought.
 """
@@ -11,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from aligner.estimate.events import Drifted, Event, Fallen, Moved, Sighted, Spot, Wanded
+from aligner.estimate.events import Drifted, Event, Fallen, Looked, Moved, Seen, Spot, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import COIL, Array
 
@@ -21,6 +22,8 @@ _FERRITE_PULL, _BRASS_PULL, _PULL_SPREAD = 0.025, 0.018, 0.4
 """Shares by which a wand's ends raise and lower the inductance of a coil, and the spread of their logarithms: from coil
 to coil it gets nearer or less near (common practice, no source)."""
 BRASS_LOSS_DB = 0.5
+_TOP_DB, _TOP_SPREAD_DB = 3.0, 8.0
+"""How far a peak that was not seen lies above the greatest level seen at its place: anything (no source)."""
 _STEEPER = 0.45  # the effect per turn grows or shrinks along the travel by this share a turn (standard deviation)
 
 
@@ -37,6 +40,7 @@ class Layout:
     moves: dict[int, int]
     quality: dict[str, int]  # ln Q, where falls or wand tests go by it
     wand: dict[str, int]  # first of three: ln of ferrite's and of brass's pull, brass's loss in dB
+    tops: dict[int, int]  # an unseen peak, in dB above the greatest level seen below it
     drifts: dict[int, int]  # in their own standard deviations
     count: int
 
@@ -47,9 +51,7 @@ def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     spots: dict[str, tuple[Spot, ...]] = {}
     spot_column: dict[tuple[str, Spot], int] = {}
     for circuit in circuits:
-        seen = sorted(
-            {e.spot for e in events if isinstance(e, Sighted | Fallen | Wanded) and e.circuit == circuit}, key=_by_hz
-        )
+        seen = sorted({e.spot for e in events if isinstance(e, Seen) and e.circuit == circuit}, key=_by_hz)
         spots[circuit] = tuple(seen)
         for spot in seen:
             spot_column[circuit, spot] = column
@@ -63,15 +65,19 @@ def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     column += len(turned)
     moves = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Moved))}
     column += len(moves)
-    by_q = [c for c in circuits if any(isinstance(e, Fallen | Wanded) and e.circuit == c for e in events)]
+    by_q = [c for c in circuits if any(isinstance(e, Fallen | Looked | Wanded) and e.circuit == c for e in events)]
     quality = {circuit: column + n for n, circuit in enumerate(by_q)}
     column += len(by_q)
     tested = [c for c in circuits if any(isinstance(e, Wanded) and e.circuit == c for e in events)]
     wand = {circuit: column + 3 * n for n, circuit in enumerate(tested)}
     column += 3 * len(tested)
+    tops = {top: column + n for n, top in enumerate(sorted({e.top for e in events if isinstance(e, Looked)}))}
+    column += len(tops)
     drifts = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Drifted))}
     column += len(drifts)
-    return Layout(circuits, spots, spot_column, carried, turned_column, steeper, moves, quality, wand, drifts, column)
+    return Layout(
+        circuits, spots, spot_column, carried, turned_column, steeper, moves, quality, wand, tops, drifts, column
+    )
 
 
 def _by_hz(spot: Spot) -> tuple[float, str]:
@@ -81,13 +87,16 @@ def _by_hz(spot: Spot) -> tuple[float, str]:
 def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
     """Prior covariance of the discrepancy between two lists of places: squared exponential.
 
+    Bends are smooth over the shaft, whose travel per ln z is the longer the lower z is (with straight plates as 1/z^2,
+    with plates for a straight scale as z): they run over F/z.
+
     A circuit that follows an oscillator is seen at places that this makes: what the oscillator leaves open of them adds
     to the circuit's own discrepancy. Both run alike over the scale, so that it counts by the ratio of frequencies.
 
     Parameters
     ----------
     circuit : CircuitFrame [1]
-        gives width [1] and reach in ln z [1], its leader and the places [Hz] where that was seen
+        gives width [1] and reach in F/z [1], its leader and the places [Hz] where that was seen
     at_hz, to_hz : Array [Hz]
         places [Hz], shapes (n,) and (m,)
 
@@ -96,7 +105,7 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
     Array
         covariance of ln y [1], shape (n, m)
     """
-    apart = np.log(at_hz[:, None] / to_hz[None, :]) / circuit.reach
+    apart = circuit.f_mid_hz * (1.0 / at_hz[:, None] - 1.0 / to_hz[None, :]) / circuit.reach
     own = np.asarray(circuit.bend**2 * np.exp(-0.5 * apart * apart))
     if circuit.leader is None:
         return own
@@ -141,6 +150,8 @@ def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Arra
     for circuit, column in layout.quality.items():
         own = frame.circuits[circuit]
         mean[column], sd[column] = np.log(own.q), own.q_sd
+    for column in layout.tops.values():
+        mean[column], sd[column] = _TOP_DB, _TOP_SPREAD_DB
     for column in layout.wand.values():
         mean[column : column + 3] = np.log(_FERRITE_PULL), np.log(_BRASS_PULL), BRASS_LOSS_DB
         sd[column : column + 3] = _PULL_SPREAD, _PULL_SPREAD, BRASS_LOSS_DB / 2.0

@@ -1,0 +1,68 @@
+"""Looks at the level between and beyond the places where a circuit is peaked: they tell how its curve runs there.
+
+No touch is spent: the circuit stands on the skirt of its resonance while it is on its way, and two looks at one place
+with a known movement between them settle both the top of the peak there and how far off the circuit was (`tops`).
+"""
+
+from aligner.engine.asks import Read
+from aligner.engine.bench import Target
+from aligner.engine.history import Entry
+from aligner.engine.instruments import received_spot
+from aligner.engine.peaking import Scene, round_hz
+from aligner.engine.tolerances import tolerance_hz
+from aligner.engine.touches import place_words
+from aligner.estimate.events import Spot
+from aligner.quantity import show
+
+_ENOUGH = 0.12
+"""Standard error, in tolerances, of a place that need not be known better."""
+_TOO_FAR = 8.0
+"""Widths at which the level says no more where the circuit stands: 18 dB down."""
+_APART = 0.05
+"""Of the band: a place so near to one that is peaked tells nothing new."""
+
+
+def curve_look(scene: Scene, touches: list[Entry]) -> Read | None:
+    """A level where the curve is least known, if some place is not known well enough and was not read as it stands."""
+    if not scene.bench.instruments.in_db or len(touches) < 2:
+        return None
+    open_places = [(doubt, t) for t in _places(scene) if (doubt := _doubt(scene, t)) > _ENOUGH]
+    return _look(scene, max(open_places, key=lambda one: one[0])[1]) if open_places else None
+
+
+def _places(scene: Scene) -> list[Target]:
+    """The ends of the band and its middle, where nothing is peaked."""
+    band = scene.bench.procedure.band_of(scene.step.band)
+    span = band.high_hz - band.low_hz
+    middle = round_hz(0.5 * (scene.peaks[0].spot.hz + scene.peaks[-1].spot.hz), span)
+    return [
+        Target(*received_spot(hz), hz, tolerance_hz(scene.bench, scene.step, hz))
+        for hz in (band.low_hz, middle, band.high_hz)
+        if all(abs(hz - peak.spot.hz) > _APART * span for peak in scene.peaks)
+    ]
+
+
+def _doubt(scene: Scene, target: Target) -> float:
+    """Standard error of the circuit's place there, in tolerances; nought where a level would not tell more."""
+    circuit = scene.circuit
+    levels = [x.seq for x in scene.bench.ledger.levels if x.circuit == circuit.frame.id and x.hz == target.spot.hz]
+    if any(seq > scene.bench.last_move(circuit.frame.id) for seq in levels):
+        return 0.0
+    z, generator = scene.belief.places_hz((target.spot,)), scene.belief.places_hz((Spot(target.spot.hz),))
+    away = circuit.frame.q * float(circuit.lny(z)[0] - circuit.frame.lny(generator)[0])
+    if abs(away) > _TOO_FAR:
+        return 0.0
+    return float(circuit.sd_hz(z)[0]) / target.tolerance_hz
+
+
+def _look(scene: Scene, target: Target) -> Read:
+    return Read(
+        id=0,
+        step=scene.step.id,
+        text=f"Set {place_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
+        why=f"Nothing is peaked here; before and after a touch the level tells how {scene.step.circuit} runs here too.",
+        quantity="level",
+        circuit=scene.step.circuit,
+        point=target.point,
+        generator=scene.bench.generator(target.spot.hz),
+    )

@@ -1,0 +1,55 @@
+"""The last touches of a circuit that is seen by the level: which of them still brings the band nearer to its best.
+
+When both adjusters were peaked once the circuit stands near its place, and small shifts are left. Then there is nearly
+always a place in the band where the circuit must come onto the generator when an adjuster stands where it belongs: so
+that adjuster is peaked there, and no fall has to be led to.
+"""
+
+from itertools import pairwise
+
+from aligner.engine.asks import Peak, Touch
+from aligner.engine.bench import Target, movables
+from aligner.engine.history import Entry
+from aligner.engine.peaking import Scene, crossing_of, touches_of
+from aligner.estimate.best import Movable, best_of
+
+WORTH = 0.3
+"""In tolerances: what the greatest error in the band must be expected to lose to be worth another touch."""
+_ALIKE = 0.1
+"""In tolerances: an adjuster alone that comes as near as this to what all could reach is as good as all."""
+_POLISHED = 5
+"""Visits to adjusters after which a circuit within its tolerance is left as it is."""
+
+
+def worth_more(scene: Scene, touches: list[Entry]) -> bool:
+    """Whether a circuit within its tolerance is to be brought nearer to its best: few touches made, much to gain."""
+    visits = [(e.ask.adjuster, e.ask.point) for e in touches if isinstance(e.ask, Touch | Peak)]
+    return sum(a != b for a, b in pairwise((None, *visits))) < _POLISHED and to_gain(scene) > WORTH
+
+
+def to_gain(scene: Scene) -> float:
+    """By how many tolerances the greatest error in the band, its doubt added, is above what the adjusters can do."""
+    goal = scene.plan.goal
+    now = abs(scene.circuit.hz(goal.z_hz) - goal.wanted_hz) + scene.circuit.sd_hz(goal.z_hz)
+    return float(max(now / goal.tolerance_hz)) - scene.plan.everything.worst
+
+
+def last_target(scene: Scene, rows: tuple[Movable, ...], name: str, own: Target) -> Target:
+    """Where the circuit will cross nought when this adjuster stands where it belongs; its usual point if nowhere."""
+    if not scene.bench.instruments.in_db or len(touches_of(scene)) < 2:
+        return own
+    alone = best_of(scene.circuit, scene.plan.goal, tuple(m for m in rows if m.adjuster == name))
+    settings = alone.settings
+    if alone.worst > scene.plan.everything.worst + _ALIKE and name in scene.plan.everything.shifts:
+        settings = scene.plan.everything.shifts[name] * scene.circuit.push(scene.belief.frame.handles[name].setting)
+    return crossing_of(scene, own, settings) or own
+
+
+def by_itself(scene: Scene, names: list[str]) -> str | None:
+    """The adjuster that alone brings the circuit nearly as far as all together could."""
+    if not scene.bench.instruments.in_db or len(touches_of(scene)) < 2:
+        return None
+    rows = movables(scene.bench, scene.belief, scene.circuit)
+    left = {m.adjuster: best_of(scene.circuit, scene.plan.goal, (m,)).worst for m in rows if m.adjuster in names}
+    near = [a for a in left if left[a] <= scene.plan.everything.worst + _ALIKE]
+    return min(near, key=lambda a: left[a]) if near else None

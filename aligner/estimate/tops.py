@@ -1,0 +1,75 @@
+"""Levels at places where the circuit was never peaked: what differs between them tells how far off it stands.
+
+With x = ln y - ln y of the generator the level of a single tuned circuit is P - 10 lg(1 + (Q x)^2) dB, and P, its top
+at that place, is one more unknown. Two looks with a known movement between them settle P and x both: so a look costs no
+touch, and tells how the circuit runs between the places where it is peaked. Which side it stands on must be known by
+then; a search from nought would not find it.
+"""
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from aligner.estimate.equations import OUTLIER, Forward, Given, Linear, forward_of, robust
+from aligner.estimate.events import Looked
+from aligner.estimate.ladder import Array
+
+_SKIRT_BEND = 0.015  # a circuit's skirts are those of a single tuned one to so much (relative, of Q x)
+_WIDEST = 12.0
+_SURE = 2.0  # standard errors that tell a side
+_NEAR = 0.5  # widths within which the side hardly matters: 1 dB
+_ANYTHING = 1e3  # dB: a look that says nothing
+_DB = 10.0 / np.log(10.0)
+
+
+@dataclass(frozen=True)
+class TopBlock:
+    """Levels of one circuit whose tops are unknown."""
+
+    forward: Forward
+    seqs: tuple[int, ...]
+    generator: Array  # ln y
+    level: Array  # dB, more is up
+    sd: Array  # dB
+    tops: Array  # (n, unknowns): noughts, and one in the column of each look's top
+    quality: int  # column of ln Q
+
+    def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
+        """The equations about a mean [1] of the unknowns, in dB; outlier [1] as in `robust`."""
+        off, by_unknown, quality = self._off(mean)
+        slope = 2.0 * _DB * off / (1.0 + off**2)  # of the fall, by Q x
+        jacobian = self.tops - (slope * quality)[:, None] * by_unknown
+        jacobian[:, self.quality] -= slope * off
+        sd = np.hypot(self.sd, _SKIRT_BEND * np.abs(slope * off))
+        return robust(self.seqs, jacobian, self.level - (self.tops @ mean - _DB * np.log1p(off**2)), sd, outlier)
+
+    def sided(self, mean: Array, covariance: Array) -> "TopBlock":
+        """The same without the looks whose side a mean [1] with its covariance [1] leaves open where it matters."""
+        off, by_unknown, quality = self._off(mean)
+        jacobian = quality * by_unknown
+        jacobian[:, self.quality] += off
+        sd = np.sqrt(np.einsum("nq,qr,nr->n", jacobian, covariance, jacobian))
+        known = (np.abs(off) > _SURE * sd) | (np.abs(off) + _SURE * sd < _NEAR)
+        return replace(self, sd=np.where(known, self.sd, _ANYTHING))
+
+    def _off(self, mean: Array) -> tuple[Array, Array, float]:
+        """Q x [1], shape (n,), the derivatives of ln y (n, unknowns) [1], and Q [1], at the unknowns' mean [1]."""
+        now, by_unknown = self.forward.lny(mean)
+        quality = float(np.exp(np.clip(mean[self.quality], -_WIDEST, _WIDEST)))
+        return quality * (now - self.generator), by_unknown, quality
+
+
+def top_block(given: Given, circuit: str) -> TopBlock:
+    """The block of a circuit's levels whose tops are unknown."""
+    seen = [e for e in given.events if isinstance(e, Looked) and e.circuit == circuit]
+    tops = np.zeros((len(seen), given.layout.count))
+    tops[np.arange(len(seen)), [given.layout.tops[e.top] for e in seen]] = 1.0
+    return TopBlock(
+        forward=forward_of(given, circuit, seen),
+        seqs=tuple(e.seq for e in seen),
+        generator=given.frame.circuits[circuit].lny(np.array([e.hz for e in seen])),
+        level=np.array([e.level_db for e in seen]),
+        sd=np.array([e.sd_db for e in seen]),
+        tops=tops,
+        quality=given.layout.quality[circuit],
+    )
