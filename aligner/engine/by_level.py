@@ -221,7 +221,7 @@ def _peak_target(scene: Scene, name: str) -> Target:
         return last_target(scene, rows, name, own)
     unseen = [t for t in usable if t.spot not in scene.bench.seen_since(scene.step.circuit, -1)]
     alone = best_of(scene.circuit, goal_of(scene.belief, scene.targets), tuple(m for m in rows if m.adjuster == name))
-    return unseen[0] if unseen else crossing_of(scene, own, alone.settings) or own
+    return unseen[0] if unseen else crossing_of(scene, name, own, alone.settings) or own
 
 
 def _ended(scene: Scene, movable: Movable, usable: tuple[Target, ...]) -> bool:
@@ -250,7 +250,7 @@ def _choice(scene: Scene, touches: list[Entry]) -> str | None:
     disturbed = scene.bench.last_move(scene.belief.frame.oscillator) > 2 * touches[-1].seq
     just = None if disturbed else _visit(touches[-1])
     others = [a for a in free if (a, _peak_target(scene, a).point) != just]
-    if not others or (len(free) == 1 and _balanced(scene, touches) >= MOST_ALONE):
+    if not others or (len(free) == 1 and scene.standing.worst <= 1.0 and _balanced(scene, touches) >= MOST_ALONE):
         return None
     done = by_itself(scene, others)
     if done is not None:

@@ -187,7 +187,7 @@ def _touch(scene: Scene, last: Entry | None) -> Peak | Touch | None:
     names = [a for a in scene.plan.order if abs(scene.plan.chosen.shifts[a]) > SPENT]
     for name in sorted(names, key=lambda a: a == just):
         best = scene.plan.chosen if others_of(scene, name) else best_of(scene.circuit, scene.plan.goal, (rows[name],))
-        target = crossing_of(scene, own_target(scene, name), shift_alone(scene, best, name))
+        target = crossing_of(scene, name, own_target(scene, name), shift_alone(scene, best, name))
         if target is None and scene.way == "stage-voltage":
             held = _held(scene, name)
             if held is not None:

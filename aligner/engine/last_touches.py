@@ -42,7 +42,7 @@ def last_target(scene: Scene, rows: tuple[Movable, ...], name: str, own: Target)
     settings = alone.settings
     if alone.worst > scene.plan.everything.worst + _ALIKE and name in scene.plan.everything.shifts:
         settings = scene.plan.everything.shifts[name] * scene.circuit.push(scene.belief.frame.handles[name].setting)
-    return crossing_of(scene, own, settings) or own
+    return crossing_of(scene, name, own, settings) or own
 
 
 def by_itself(scene: Scene, names: list[str]) -> str | None:

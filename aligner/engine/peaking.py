@@ -22,6 +22,8 @@ from aligner.quantity import show
 
 _CURVE = 81
 _FIRST_PEAK = "Nothing is known of this circuit yet; peaks at two points, with the turns between, say where it stands."
+_STRONG = 0.5
+"""Of what an adjuster moves at its own point: where it moves less, it is not peaked."""
 SPENT = 1e-4
 """What is left of a travel that has come to its end, in the scaled settings."""
 
@@ -136,13 +138,19 @@ def _stood_still(scene: Scene, adjuster: str, target: Target) -> bool:
     return len(ends) > 1 and all(ends[-2:]) and not getattr(here[-1].answer, "turns", None)
 
 
-def crossing_of(scene: Scene, own: Target, settings: Array) -> Target | None:
-    """The place nearest an adjuster's own point where the circuit, moved by `settings`, stands on the generator."""
+def crossing_of(scene: Scene, name: str, own: Target, settings: Array) -> Target | None:
+    """The place nearest an adjuster's own point where the circuit, moved by `settings`, stands on the generator.
+
+    Not where the adjuster moves the circuit little: what a peak is missed by there is many times that at its own point.
+    """
     low, high = scene.belief.frame.band.low_hz, scene.belief.frame.band.high_hz
     hz = np.linspace(low, high, _CURVE)
     z = scene.belief.places_hz(tuple(received_spot(float(x))[0] for x in hz))
     error = scene.circuit.hz(z, settings) - hz
     crossed = _crossings_hz(hz, error)
+    push = scene.circuit.push(scene.belief.frame.handles[name].setting)
+    strength = abs(scene.circuit.by_setting(np.array([own.spot.hz, *crossed])) @ push)
+    crossed = [place for place, strong in zip(crossed, strength[1:], strict=True) if strong > _STRONG * strength[0]]
     if not crossed:
         return None
     at = round_hz(min(crossed, key=lambda place: abs(place - own.spot.hz)), high - low)
