@@ -43,7 +43,7 @@ def _another(desk: Desk, ask: Peak, found: Search) -> str:
             f"{_off(ask, found)}: it {better} to another peak: back{key}" if not desk.twin else _led(desk, ask, found)
         )
     past = f"past its {_WANTED[ask.find]} by {FALL_DB:g} dB" if ask.fine else "until it gets worse again"
-    return f"That is the other peak: either will do; go on{_key(desk, _newest(desk))} {past}"
+    return f"That is the other peak, either will do: on{_key(desk, _newest(desk))} {past}"
 
 
 def _led(desk: Desk, ask: Peak, found: Search) -> str:
@@ -63,14 +63,14 @@ def _fine(desk: Desk, ask: Peak, found: Search) -> str:
     if found.phase == "middle":
         return _middle(desk, found)
     stopped = desk.stream is not None and desk.stream.at_stop
-    if found.jumped:
+    if found.jumped and found.phase == "back" and not found.over:
         return f"{off}, the {wanted} was passed on the way: now back{back}"
     if found.phase == "back" and not found.over:
         return f"{off}: now back{back} over the {wanted}, to {far} beyond it"
     if found.rising:
         return f"{off}: back up{back} to the {wanted}" if ask.find == "max" else f"{off}: back down{back}"
     if stopped and found.phase in {"past", "back"}:
-        return f"{off}, and it goes no further: back{back} to the {wanted}, and Enter takes it"
+        return f"{off} and at its end: back{back} to the {wanted}, Enter takes it"
     words = {
         "climb": f"{wanted.capitalize()} so far" + (", at its end" if stopped else f": go on{on}, past it by {far}"),
         "worse": f"{off} from where it stood: the other way{back}",
@@ -85,7 +85,7 @@ def _middle(desk: Desk, found: Search) -> str:
         return f"Both sides seen: back{_key(desk, found.home)} by half of the way between them"
     key = f"{_name(found.left)}, " if desk.turnable else ""
     play = " after the play of the thread" if found.left * _newest(desk) < 0.0 else ""
-    return f"Now to the middle of the two: {key}{_turns(abs(found.left))} to go{play}"
+    return f"Now to the middle: {key}{_turns(abs(found.left))} to go{play}"
 
 
 def near_words(desk: Desk, found: Search) -> str:

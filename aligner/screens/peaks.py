@@ -172,6 +172,7 @@ class _Way:
         self.least = min(self.least, fallen) if sense == self.home else fallen
         self.rising = bool(sense) and self.away and sense == self.home
         self.jumped = bool(sense) and (over or (self.jumped and self.away and sense == -self.home))
+        self.near = self.near or (over and bool(sense))  # the best was passed between two looks
         if self.near and fallen >= FALL_DB:
             self.sides += not (self.side and self.side == self.home)  # turned back early, it is the same side again
             self.near, self.side = False, self.home

@@ -52,7 +52,7 @@ ON_TO_THE_OTHER = ((0.4, -19.5), (0.5, -24.2), (0.6, -23.2), (0.65, -14.5))
 
 def test_a_rotary_trimmer_turned_on_to_its_other_peak_is_led_over_that_one() -> None:
     shown = turned(desk_for(FINE, "rotary-trimmer"), *UP_AND_PAST, *ON_TO_THE_OTHER)
-    assert shown.hand == "That is the other peak: either will do; go on with Right past its highest by 3 dB"
+    assert shown.hand == "That is the other peak, either will do: on with Right past its highest by 3 dB"
     desk = desk_for(FINE, "rotary-trimmer")
     shown = turned(desk, *UP_AND_PAST, *ON_TO_THE_OTHER, (0.7, -6.1), (0.8, -11.0))
     assert shown.hand == "Fallen 4.9 dB: now back with Left over the highest, to 3 dB beyond it"
@@ -69,8 +69,15 @@ def test_a_fall_and_a_rise_by_turning_back_are_no_other_peak() -> None:
 
 
 def test_a_highest_jumped_over_on_the_way_home_is_said_where_the_keys_change() -> None:
-    shown = turned(desk_for(FINE), *UP_AND_PAST, (0.1, -12.0))
+    shown = turned(desk_for(FINE), *UP_AND_PAST[:3], (0.25, -8.0), (0.1, -12.0))
     assert shown.hand == "Fallen 6.0 dB, the highest was passed on the way: now back with Right"
+
+
+def test_a_highest_jumped_over_from_far_down_to_far_down_has_shown_both_its_sides() -> None:
+    shown = turned(desk_for(FINE), *UP_AND_PAST, (0.1, -12.0))
+    assert shown.hand == "Now to the middle: Right, 1/8 turn to go after the play of the thread"
+    shown = turned(desk_for(FINE), *UP_AND_PAST, (0.27, -8.0), (0.15, -8.7))
+    assert shown.hand == "Fallen 2.7 dB on the other side: go on with Left to 3 dB"
 
 
 def test_a_turn_back_before_three_decibels_is_led_up_and_counts_no_side_twice() -> None:
@@ -90,10 +97,10 @@ BOTH_SIDES = ((0.0, -10.0), (0.5, -6.0), (1.0, -10.0), (0.5, -6.0), (0.0, -10.0)
 
 def test_once_both_sides_were_seen_a_number_leads_to_the_middle_however_few_the_looks() -> None:
     shown = turned(desk_for(FINE), *BOTH_SIDES)
-    assert shown.hand.startswith("Now to the middle of the two: Right, 1/2 turn to go after the play")
+    assert shown.hand.startswith("Now to the middle: Right, 1/2 turn to go after the play")
     desk = desk_for(FINE)
     shown = turned(desk, *BOTH_SIDES, (0.9, -8.8))
-    assert shown.hand.startswith("Now to the middle of the two: Left, 3/8 turn to go after the play")
+    assert shown.hand.startswith("Now to the middle: Left, 3/8 turn to go after the play")
 
 
 @pytest.mark.parametrize(
@@ -157,7 +164,7 @@ def test_at_a_stop_past_the_highest_nobody_is_sent_on() -> None:
     assert desk.stream is not None
     desk.stream.at_stop = True
     assert glance(desk, Paper(80)).hand == (
-        "Fallen 1.5 dB, and it goes no further: back with Left to the highest, and Enter takes it"
+        "Fallen 1.5 dB and at its end: back with Left to the highest, Enter takes it"
     )
 
 
