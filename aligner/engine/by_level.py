@@ -25,7 +25,7 @@ from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import Scene, crossing_of, peak_ask, peak_targets, spent, touches_of, unreadable_at
 from aligner.engine.tolerances import allowed_words
-from aligner.engine.touches import place_words, plan_for, spare_for, target_for
+from aligner.engine.touches import plan_for, spare_for, target_for, tune_words
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, Movable, best_of
 from aligner.estimate.ladder import COIL
@@ -197,7 +197,7 @@ def _level_ask(scene: Scene, target: Target) -> Read:
     return Read(
         id=0,
         step=scene.step.id,
-        text=f"Set {place_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
+        text=f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
         why="The circuit was peaked here before; how far the level lies below that peak may spare a touch.",
         quantity="level",
         circuit=scene.step.circuit,

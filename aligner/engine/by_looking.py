@@ -26,7 +26,7 @@ from aligner.engine.looking_touches import (
 )
 from aligner.engine.looks import common_volts, scale_of
 from aligner.engine.peaking import SPENT, Scene, crossing_of, peak_ask, spent, touches_of
-from aligner.engine.touches import place_words, plan_for, spare_for
+from aligner.engine.touches import plan_for, spare_for, tune_words
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, best_of
 from aligner.procedure.model import TrackingStep
@@ -222,7 +222,7 @@ def _look_ask(scene: Scene, target: Target) -> Wand | Read:
     return Read(
         id=0,
         step=scene.step.id,
-        text=f"Set {place_words(place)}, generator to {hz}. {what}; turn nothing.",
+        text=f"{tune_words(place)}, generator to {hz}. {what}; turn nothing.",
         why="A stage that peaks above the common voltage stands too low, one that peaks below it too high.",
         quantity="volts",
         circuit=stage,
@@ -242,7 +242,7 @@ def _wand_of(bench: Bench, step: TrackingStep, target: Target) -> Wand:
         id=0,
         step=step.id,
         text=(
-            f"Set {place_words(target)}, generator to {hz}. Read the level with no wand, then with the ferrite end and "
+            f"{tune_words(target)}, generator to {hz}. Read the level with no wand, then with the ferrite end and "
             f"with the brass end in the coil of {step.circuit}; turn nothing. Never in the oscillator's coil."
         ),
         why="Ferrite raises the level where more inductance is wanted, brass where less; by how much tells how far.",

@@ -20,7 +20,7 @@ from aligner.engine.by_reading import KNOWN, NEAR, read_ask, report_of
 from aligner.engine.hand_words import turn_words
 from aligner.engine.history import Entry
 from aligner.engine.presets import known_by_volts, last_preset
-from aligner.engine.touches import aim_at, place_words, way_words
+from aligner.engine.touches import aim_at, tune_words, way_words
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.events import Moved
 from aligner.estimate.fit import settings_at
@@ -185,7 +185,7 @@ def _touch(scene: Ends, name: str, target: Target, direction: Literal["more", "l
         id=0,
         step=scene.step.id,
         text=(
-            f"Set {place_words(target)}. Turn {name}{where}: {way_words(adjuster, direction)}{turn_words(amount)}, "
+            f"{tune_words(target)}. Turn {name}{where}: {way_words(adjuster, direction)}{turn_words(amount)}, "
             f"until the counter shows {show(aim.value, 'Hz', aim.within / 10.0)}."
         ),
         why=(

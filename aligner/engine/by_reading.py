@@ -7,7 +7,7 @@ from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
 from aligner.engine.tolerances import allowed_words
-from aligner.engine.touches import Plan, place_words, plan_for, target_for, touch_ask
+from aligner.engine.touches import Plan, plan_for, target_for, touch_ask, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal
 from aligner.estimate.events import Sighted
@@ -160,7 +160,7 @@ def read_target_words(target: Target, quantity: str, circuit: str) -> str:
         "level": "the level",
         "volts": "the voltage",
     }[quantity]
-    return f"Set {place_words(target)} and read {what}."
+    return f"{tune_words(target)} and read {what}."
 
 
 def _progress(targets: tuple[Target, ...], unseen: list[Target]) -> str:

@@ -20,7 +20,7 @@ from aligner.engine.by_reading import KNOWN, NEAR, PATIENCE, STILL_SURE, limit_w
 from aligner.engine.hand_words import peaked_manner
 from aligner.engine.instruments import point_of, received_spot
 from aligner.engine.rocked import dial_kept
-from aligner.engine.touches import Plan, place_words, plan_for, target_for, touch_ask
+from aligner.engine.touches import Plan, plan_for, target_for, touch_ask, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal, best_of
 from aligner.estimate.events import Moved, Sighted, Spot
@@ -239,7 +239,7 @@ def _peak(scene: Rocking, name: str, circuit: str, target: Target, why: str) -> 
         f"go on so to the {most} reading that any place of the gang gives; the pointer need not say {hz}. "
         "Leave both there."
         if rock
-        else f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading."
+        else f"{tune_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading."
     )
     return Peak(
         id=0,

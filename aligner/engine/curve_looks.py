@@ -10,7 +10,7 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.peaking import Scene, round_hz
 from aligner.engine.tolerances import tolerance_hz
-from aligner.engine.touches import place_words
+from aligner.engine.touches import tune_words
 from aligner.estimate.events import Spot
 from aligner.quantity import show
 
@@ -59,7 +59,7 @@ def _look(scene: Scene, target: Target) -> Read:
     return Read(
         id=0,
         step=scene.step.id,
-        text=f"Set {place_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
+        text=f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
         why=f"Nothing is peaked here; before and after a touch the level tells how {scene.step.circuit} runs here too.",
         quantity="level",
         circuit=scene.step.circuit,

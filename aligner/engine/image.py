@@ -102,7 +102,7 @@ def _ask(bench: Bench, step: ImageStep, tuned_hz: float, generator_hz: float, wh
     return Read(
         id=0,
         step=step.id,
-        text=f"Set the set to receive {show(tuned_hz, 'Hz')}: {what}. Read the level; turn nothing else.",
+        text=f"Tune the set to receive {show(tuned_hz, 'Hz')}: {what}. Read the level; turn nothing else.",
         why=why,
         quantity="level",
         circuit="",

@@ -16,7 +16,7 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.looks import Scale
 from aligner.engine.peaking import Scene, peak_again, to_peak, touches_of
-from aligner.engine.touches import amount_of, direction_of, place_words, target_for, way_words
+from aligner.engine.touches import amount_of, direction_of, target_for, tune_words, way_words
 from aligner.estimate.belief import CircuitBelief
 from aligner.estimate.best import Best, Goal
 from aligner.estimate.falls import widths_of
@@ -204,7 +204,7 @@ def held_ask(scene: Scene, name: str, scale: Scale) -> Touch | None:
         id=0,
         step=scene.step.id,
         text=(
-            f"Set {place_words(own)}, generator to {show(own.spot.hz, 'Hz')}. Hold the tuning voltage of "
+            f"{tune_words(own)}, generator to {show(own.spot.hz, 'Hz')}. Hold the tuning voltage of "
             f"{scene.step.circuit} alone at {show(volts, 'V', 0.001)} and turn {name}{where} for the {most} reading: "
             f"{way_words(handle.adjuster, direction)}. Read the voltage that peaks the stage then."
         ),

@@ -13,7 +13,7 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.peak_phrases import COUNT_TURNS, EQUAL_FALL
 from aligner.engine.tolerances import allowed_words
-from aligner.engine.touches import Plan, amount_of, direction_of, place_words
+from aligner.engine.touches import Plan, amount_of, direction_of, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
 from aligner.estimate.best import Goal, Movable, best_of
 from aligner.estimate.ladder import Array
@@ -63,7 +63,7 @@ def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
         id=0,
         step=scene.step.id,
         text=(
-            f"Set {place_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading{EQUAL_FALL}"
+            f"{tune_words(target)}, generator to {hz}. Peak {name}{where} for the {most} reading{EQUAL_FALL}"
             f"{turn_words(amount)}."
             f"{turns}{peaked_manner(scene.bench, handle.adjuster)}"
         ),

@@ -180,7 +180,7 @@ def aim_at(bench: Bench, circuit: CircuitBelief, target: Target, hz: float) -> A
 def _text(adjuster: Adjuster, target: Target, aim: Aim, way: str) -> str:
     where = f" ({adjuster.where})" if adjuster.where else ""
     return (
-        f"Set {place_words(target)}. Turn {adjuster.id}{where}: {way}, "
+        f"{tune_words(target)}. Turn {adjuster.id}{where}: {way}, "
         f"until the {_instrument(aim)} shows {show(aim.value, 'Hz', aim.within / 10.0)}."
     )
 
@@ -189,18 +189,18 @@ def _instrument(aim: Aim) -> str:
     return "counter" if aim.quantity == "frequency" else "resonance of the circuit"
 
 
-def place_words(target: Target) -> str:
-    """How a person is told to tune the set."""
+def tune_words(target: Target) -> str:
+    """How a person is told to tune the set: a sentence without its end."""
     point = target.point
     if point.volts is not None:
-        return f"the tuning voltage to {show(point.volts, 'V')}"
+        return f"Set the tuning voltage to {show(point.volts, 'V')}"
     if point.dial is not None:
-        return f"the pointer to {show(point.dial, 'Hz')}"
+        return f"Set the pointer to {show(point.dial, 'Hz')}"
     if point.mark is not None:
-        return f"the pointer to the mark \u201c{point.mark}\u201d"
+        return f"Set the pointer to the mark \u201c{point.mark}\u201d"
     if point.end is not None:
-        return f"the tuning to its {point.end} end"
-    return f"the set to receive {show(target.spot.hz, 'Hz')}"
+        return f"Set the tuning to its {point.end} end"
+    return f"Tune the set to receive {show(target.spot.hz, 'Hz')}"
 
 
 def way_words(adjuster: Adjuster, direction: str) -> str:

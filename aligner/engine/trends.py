@@ -8,7 +8,7 @@ from aligner.engine.answers import WandSeen
 from aligner.engine.asks import Peak, Touch, Wand
 from aligner.engine.bench import Bench, Target
 from aligner.engine.looks import trends_of
-from aligner.engine.touches import place_words
+from aligner.engine.touches import tune_words
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
@@ -40,7 +40,7 @@ def _look(bench: Bench, step: TrackingStep, target: Target) -> Wand:
         id=0,
         step=step.id,
         text=(
-            f"Set {place_words(target)}, generator to {show(target.spot.hz, 'Hz')}. Hold the ferrite end and then the "
+            f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}. Hold the ferrite end and then the "
             f"brass end into the coil of {step.circuit}, and see which way the level goes; turn nothing. "
             "Never in the oscillator's coil."
         ),

@@ -14,7 +14,7 @@ from aligner.engine.instruments import point_of
 from aligner.engine.outcomes import busy, plain
 from aligner.engine.strip import moved_at
 from aligner.engine.survey import StepReport, StepState
-from aligner.engine.touches import place_words
+from aligner.engine.touches import tune_words
 from aligner.estimate.events import Spot
 from aligner.procedure.model import WarmUpStep
 from aligner.quantity import show
@@ -152,7 +152,7 @@ def _ask(bench: Bench, step: WarmUpStep, why: str) -> Read:
         id=0,
         step=step.id,
         text=(
-            f"Set {place_words(target)} and read the counter{again}. Touch nothing, keep covers and draughts as they "
+            f"{tune_words(target)} and read the counter{again}. Touch nothing, keep covers and draughts as they "
             "are, and do not leave a warming set alone."
         ),
         why=why,

@@ -74,6 +74,8 @@ class Desk:
     put_away: str = ""  # the digest of the history whose questioned answer was put away
     pressed: tuple[str, float] = ("", -math.inf)  # the newest key, and when [s]
     carried: Ask | None = None  # the ask that was open already when the job was opened
+    quiet_s: float = -math.inf  # when an ask with another adjuster was shown in the place of a touch or peak [s]
+    strayed_s: float = -math.inf  # when an arrow key was pressed last that was meant for the adjuster before [s]
     came: tuple[str, float] = ("", 0.0)  # the adjuster that was peaked last, and the turns to its peak
 
     @property
@@ -137,8 +139,8 @@ class Desk:
         """Whether the source reads what the open ask wants to be read."""
         return readable(self.ask, self.serves)
 
-    def tell(self, history: History, survey: Survey) -> None:
-        """Take over what is on the disk now; a new ask starts with an empty line and an empty stream."""
+    def tell(self, history: History, survey: Survey, at_s: float = -math.inf) -> None:
+        """Take over what is on the disk now, told then [s]; a new ask starts with an empty line and an empty stream."""
         before = self.ask
         if isinstance(before, Peak) and self.stream is not None and self.stream.turned:
             self.came = before.adjuster, self.stream.turned
@@ -153,6 +155,8 @@ class Desk:
         self.line, self.writing, self.question, self.message = Line(), "", None, ""
         if survey.ask != before or self.stream is None:
             self._start_stream()
+        if _other_adjuster(before, survey.ask):
+            self.quiet_s = at_s
 
     def refuse(self, reason: str) -> None:
         """An answer that was not taken: what was typed stays, so that it can be mended."""
@@ -259,3 +263,7 @@ class Desk:
             self.stream = None
             return
         self.stream = Stream(self.ask, asked.resolution or (asked.within or 0.0) / 4 or 0.1)
+
+
+def _other_adjuster(before: Ask | None, ask: Ask | None) -> bool:
+    return isinstance(before, Touch | Peak) and isinstance(ask, Touch | Peak) and before.adjuster != ask.adjuster

@@ -114,7 +114,7 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
         state="inside" if shown.inside else "seek",
         columns=columns,
         bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
-        hand=_hand(asked, shown.way, shown.turn, paper) + onward_words(desk, shown),
+        hand=_hand(asked, shown.way, shown.turn, paper, beyond=_beyond(desk, shown)) + onward_words(desk, shown),
         amount=_hold_words(desk, paper) or _edge_words(shown) or _amount(desk, asked, onward(desk, shown)),
     )
 
@@ -185,11 +185,21 @@ def _arrow(way: Way, paper: Paper) -> tuple[str, ...]:
     return enlarged(rows, 2) if paper.roomy else rows
 
 
-def _hand(asked: Asked, way: Way, turn: Literal["more", "less"] | None, paper: Paper) -> str:
+def _beyond(desk: Desk, shown: Gauge) -> bool:
+    """Whether the reading has passed its aim, so that the hand must do the contrary of what the ask says."""
+    ask = desk.ask
+    if not isinstance(ask, Touch) or ask.aim.quantity == "level" or shown.turn is None:
+        return False
+    return ask.direction is not None and shown.turn != ask.direction
+
+
+def _hand(asked: Asked, way: Way, turn: Literal["more", "less"] | None, paper: Paper, *, beyond: bool = False) -> str:
     sign = (_ASCII_SIGNS if paper.ascii_only else _SIGNS)[way]
     if way == "there":
         return f"{sign} STOP: inside the aim"
     movement = asked.ways[0 if turn == "more" else 1] if turn else ""
+    if beyond:
+        return f"{sign} Past the aim: back" + (f", {movement}" if movement else "")
     wanted = "Reading must rise" if way == "up" else "Reading must fall"
     return f"{sign} {wanted}" + (f": {movement}" if movement else "")
 

@@ -62,7 +62,7 @@ class Guide(Screen[str]):
             case Opened() as opened:
                 self._opened(opened)
             case Kept(history=history, survey=survey) if self.desk is not None:
-                self.desk.tell(history, survey)
+                self.desk.tell(history, survey, message.time)
                 self._point_source()
                 if self.seat is not None:
                     self.seat.leave()
@@ -160,7 +160,7 @@ class Guide(Screen[str]):
 
     def _turn(self, turn: Turn) -> None:
         if self.seat is not None and self.desk is not None and self.desk.stream is not None:
-            self.desk.stream.turned = self.seat.turn(turn.adjuster, turn.turns)
+            self.desk.stream.stands(self.seat.turn(turn.adjuster, turn.turns), turn.turns)
             self.desk.stream.at_stop = self.seat.plugged.virtual is not None and self.seat.plugged.virtual.at_stop
             self._look()
 

@@ -25,12 +25,19 @@ from aligner.screens.questions import (
     about_way,
 )
 from aligner.screens.stream import Stream
+from aligner.screens.travel import end_doubt
 
 FINE, COARSE = 1 / 8, 8.0
 """What Shift and Control make of the turn of an arrow key."""
 
 BOUNCE_S = 0.25
 """A key that comes again sooner was not meant twice, and confirms nothing [s]."""
+
+QUIET_S = 1.0
+"""So long after another adjuster is asked for, arrow keys were meant for the one before [s]."""
+
+HELD_S = 0.2
+"""A key that is held down comes again sooner [s]: let go of it first."""
 
 FAR = 0.003
 """A typed reading so far from what the instrument shows, as a part of it, is asked about."""
@@ -59,7 +66,8 @@ def press(desk: Desk, key: str, character: str | None, at_s: float = math.inf) -
         _put_away(desk)
     command = by_key(key)
     name = command.name if command else ""
-    return [] if _stops_hold(desk, name) else run(desk, name, key)
+    strays = name in {"left", "right"} and _strays(desk, at_s)
+    return [] if strays or _stops_hold(desk, name) else run(desk, name, key)
 
 
 def paste(desk: Desk, text: str) -> None:
@@ -112,6 +120,15 @@ def _bounced(desk: Desk, key: str, at_s: float) -> bool:
     desk.pressed = key, at_s
     asked = desk.question is not None or (desk.stream is not None and desk.stream.left_here)
     return asked and key == before and at_s - before_s < BOUNCE_S
+
+
+def _strays(desk: Desk, at_s: float) -> bool:
+    """Whether an arrow key was still meant for the adjuster that has just been taken."""
+    stray = at_s - desk.quiet_s < QUIET_S or at_s - desk.strayed_s < HELD_S
+    if stray and isinstance(desk.ask, Touch | Peak):
+        desk.strayed_s = at_s
+        desk.message = f"New: {desk.ask.adjuster}. The arrow keys turn it in a second, once they were let go."
+    return stray
 
 
 def _replied(desk: Desk, question: Question, key: str) -> list[Effect]:
@@ -280,7 +297,7 @@ def _ask_back(desk: Desk, name: str) -> None:
         back = about_undo(desk.history, ask, turned=bool(desk.turned))
     elif ask is not None and name == "end":
         turns = stream.turned if stream and stream.turned and desk.counted else None
-        back = about_end(ask, stream.live if stream else None, turns, desk.unit)
+        back = about_end(ask, stream.live if stream else None, turns, desk.unit, end_doubt(desk))
     elif ask is not None and name == "unreadable":
         back = about_no_reading()
     elif ask is not None and name == "go":

@@ -13,6 +13,8 @@ from aligner.screens.glance import Paper
 from aligner.screens.keys import says_it_again
 from aligner.screens.log import broken
 from aligner.screens.lower import lower_left, lower_right
+from aligner.screens.sources import AT_STOP
+from aligner.screens.travel import away, away_words
 
 _TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "way", "curves", "where", "note")
 _READING = ("take", "undo", "help", "leave", "unreadable", "way", "curves", "where", "note")
@@ -132,13 +134,19 @@ def note_row(desk: Desk, source_message: str) -> str:
         return f"{desk.message} {desk.question.text}".strip()
     if doubt is not None and desk.survey is not None:
         return f"{desk.message} Questioned: {desk.survey.doubt}   {doubt.text}".strip()
-    return desk.message or source_message or _at_rest(desk)
+    return desk.message or (_at_stop(desk) if source_message == AT_STOP else source_message) or _at_rest(desk)
 
 
 def _at_rest(desk: Desk) -> str:
     """What only the hand can tell where an instrument is read: whether the adjuster still moves what is read."""
     stream = desk.stream
-    return AT_REST if stream is not None and desk.reads_live and not desk.turnable and stream.at_rest else ""
+    if stream is None or not desk.reads_live or desk.turnable or not stream.at_rest:
+        return ""
+    return "The reading went away from the aim: turn the other way." if away(desk) else AT_REST
+
+
+def _at_stop(desk: Desk) -> str:
+    return away_words(desk) or AT_STOP
 
 
 def foot_row(desk: Desk, columns: int) -> str:

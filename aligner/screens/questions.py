@@ -64,13 +64,16 @@ def about_correction(history: History, typed: str) -> Question | str:
     return Question(f"{' '.join(words)}  r or y: yes   Esc: no", {"r": Undo(), "y": Undo()}, len(back))
 
 
-def about_end(ask: Ask | None, reading: float | None, turns: float | None, unit: UnitName | None) -> Question | str:
-    """Whether the adjuster really stands at its end, with the reading there."""
+def about_end(
+    ask: Ask | None, reading: float | None, turns: float | None, unit: UnitName | None, against: str = ""
+) -> Question | str:
+    """Whether the adjuster really stands at its end, with the reading there. against: what speaks against that."""
     if not isinstance(ask, Touch | Peak):
         return "End of travel belongs to an adjuster, and none is to be turned now."
     there = f", reading {show(reading, unit)}" if reading is not None and unit else ""
     end = Cannot("end-of-travel", reading, turns)
-    return Question(f"{ask.adjuster} at its end of travel{there}?  e or y: yes   Esc: no", {"e": end, "y": end})
+    but = f" But {against}." if against else ""
+    return Question(f"{ask.adjuster} at its end of travel{there}?{but}  e or y: yes   Esc: no", {"e": end, "y": end})
 
 
 def about_no_reading() -> Question:

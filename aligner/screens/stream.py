@@ -32,6 +32,7 @@ class Stream:
     turned: float = 0.0
     handled: bool = False  # whether the virtual adjuster was turned at all, be it back to where it stood
     fingers: Fingers = field(default_factory=Fingers)
+    moved: bool = False  # whether the newest press of an arrow key turned the adjuster as far as it was meant to
     pressed_early: bool = False
     inside: bool = False
     left_here: bool = False  # asked once whether the adjuster was left where it stands
@@ -110,6 +111,11 @@ class Stream:
         self.pressed_early, self.handled, self.left_here = False, True, False
         self._before = (sense, self.live) if self.live is not None else None
         return self.fingers.press(sense, factor)
+
+    def stands(self, turned: float, by: float) -> None:
+        """How far the virtual adjuster is turned now [turn], and by how much the newest press was to turn it."""
+        self.moved = abs(turned - self.turned) > 0.99 * abs(by)  # the rest is rounding; a stop takes more
+        self.turned = turned
 
     def by_key(self) -> Captured | NotYet:
         """What a key takes: the settled value, or at the second press in a row the newest as it is."""

@@ -117,8 +117,16 @@ def _detail(report: StepReport) -> str:
     if report.error is None or not report.unit:
         return report.why
     grain = abs(report.tolerance) / 20 if report.tolerance else None
-    error = show(report.error, report.unit, grain)
-    return f"{error} of {show(report.tolerance, report.unit)}" if report.tolerance is not None else error
+    size, way = show(abs(report.error), report.unit, grain), "too high" if report.error > 0 else "too low"
+    limit = show(report.tolerance, report.unit) if report.tolerance is not None else ""
+    match report.kind:
+        case "image" | "trap":
+            error, limit = show(report.error, report.unit, grain), limit and f"; at least {limit} wanted"
+        case "seal" | "warm-up":
+            error, limit = f"moves by {size}", limit and f"; {limit} allowed"
+        case _:
+            error, limit = f"{size} {way}" if report.error else "right", limit and f"; {limit} allowed"
+    return error + limit
 
 
 def _where(survey: Survey) -> str:

@@ -1,6 +1,7 @@
 """The application driven by keys, and waiting for what must come of them instead of for time."""
 
 import asyncio
+import math
 from collections.abc import Callable
 from itertools import pairwise
 
@@ -34,6 +35,11 @@ async def shown_guide(pilot: AppPilot) -> tuple[Guide, Desk]:
     assert isinstance(guide, Guide)
     assert guide.desk is not None
     return guide, guide.desk
+
+
+def rested(desk: Desk) -> None:
+    """As if the second had passed in which arrow keys were meant for the adjuster before."""
+    desk.quiet_s = -math.inf
 
 
 async def kept(pilot: AppPilot, desk: Desk, *keys: str) -> None:

@@ -12,7 +12,7 @@ from aligner.screens.guide import Guide
 from aligner.screens.jobs import Jobs
 from aligner.screens.new_job import NewJob
 from aligner.screens.reading_pages import Pages
-from tests.screens.driving import AppPilot, kept, shown_guide, taken, until, words_on
+from tests.screens.driving import AppPilot, kept, rested, shown_guide, taken, until, words_on
 
 MOST_PRESSES = 150
 """For one touch; a person who watches the bar needs 10 to 30."""
@@ -27,6 +27,7 @@ def off(desk: Desk) -> float:
 
 async def turn_to_the_aim(pilot: AppPilot, desk: Desk, ask: Touch) -> None:
     """Turn as a person does: try one way, go back when it gets worse, and go back when the aim is passed."""
+    rested(desk)
     entries = len(desk.history.entries)
     right_raises, key, begun, presses = True, "", off(desk), 0
     for _ in range(MOST_PRESSES):

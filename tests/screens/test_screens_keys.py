@@ -4,6 +4,7 @@ import pytest
 
 from aligner.engine.answers import Cannot, Done, Note, Reading, SetAside, SwitchWay, Undo
 from aligner.engine.capture import Sample
+from aligner.engine.history import History
 from aligner.screens.commands import GUIDE, footer, help_lines
 from aligner.screens.desk import Desk, Do, Send, Turn
 from aligner.screens.keys import paste, press
@@ -11,7 +12,7 @@ from aligner.screens.paint import entry_row, foot_row
 from aligner.screens.questions import Question, about_way
 from aligner.screens.sources import EVERYTHING
 from aligner.screens.stream import thinned
-from tests.screens.scripted import CAUTION, CONFIRM, CORE, COUNTER, PEAK, READ, TOUCH, desk_with, told
+from tests.screens.scripted import CAUTION, CONFIRM, CORE, COUNTER, PEAK, READ, TOUCH, ScriptedEngine, desk_with, told
 
 
 def typed(desk: Desk, text: str) -> None:
@@ -327,3 +328,37 @@ def test_which_arrow_key_raises_the_reading_is_told_once_it_was_seen() -> None:
     press(desk, "left", None)
     desk.sample(samples(391_000.0, first_s=11.0))
     assert "Left raises the reading, Right lowers it" in entry_row(desk, 80)
+
+
+def next_adjuster(desk: Desk, at_s: float) -> None:
+    """What was asked is taken, and another adjuster is asked for then."""
+    asks = (TOUCH, CORE, PEAK)
+    engine = ScriptedEngine(asks)
+    history = History().with_entry(engine.entry_for(desk.procedure, History(), Reading(385_620.0), 1.0, "0"))
+    desk.tell(history, engine.survey(desk.procedure, history), at_s)
+
+
+def test_an_arrow_key_still_on_its_way_does_not_turn_the_next_adjuster() -> None:
+    desk = desk_with(TOUCH, serves=EVERYTHING, turnable=True)
+    assert press(desk, "right", None, 99.9)
+    next_adjuster(desk, 100.0)
+    assert press(desk, "right", None, 100.1) == []
+    assert desk.message.startswith("New: antenna-coil.")
+    assert desk.stream is not None
+    assert not desk.stream.handled
+    assert press(desk, "left", None, 101.1) == [Turn("antenna-coil", -1 / 16)]
+
+
+def test_an_arrow_key_that_is_held_down_turns_the_next_adjuster_only_once_it_was_let_go() -> None:
+    desk = desk_with(TOUCH, serves=EVERYTHING, turnable=True)
+    next_adjuster(desk, 100.0)
+    assert not any(press(desk, "right", None, 100.0 + 0.05 * at) for at in range(60))
+    assert press(desk, "right", None, 103.5) == [Turn("antenna-coil", 1 / 16)]
+
+
+def test_arrow_keys_go_on_at_once_where_the_same_adjuster_is_asked_for_again() -> None:
+    desk = desk_with(CORE, serves=EVERYTHING, turnable=True)
+    engine = ScriptedEngine((CORE, PEAK))
+    history = History().with_entry(engine.entry_for(desk.procedure, History(), Reading(-6.0), 1.0, "0"))
+    desk.tell(history, engine.survey(desk.procedure, history), 100.0)
+    assert press(desk, "right", None, 100.1) == [Turn("antenna-coil", 1 / 16)]

@@ -6,11 +6,12 @@ import pytest
 
 from aligner.engine.answers import Answer, Cannot, GoTo, Reading, SetAside, SwitchWay, Undo
 from aligner.engine.asks import Ask, Read, Touch
+from aligner.engine.capture import Sample
 from aligner.screens.app import AlignerApp
-from aligner.screens.desk import Desk, Send
+from aligner.screens.desk import Desk, Send, Turn
 from aligner.screens.keys import press
 from aligner.screens.paint import entry_row, foot_row, note_row
-from aligner.screens.sources import EVERYTHING
+from aligner.screens.sources import AT_STOP, EVERYTHING
 from tests.screens.driving import kept, shown_guide, until, words_on
 from tests.screens.scripted import CONFIRM, COUNTER, PEAK, READ, TOUCH, desk_with, told
 from tests.screens.test_screens_journey import answer as honest
@@ -142,3 +143,51 @@ async def test_a_touch_left_half_turned_by_undo_ends_aligned_with_nothing_questi
         assert desk.survey.aligned
         assert desk.survey.touches <= 13  # a journey without slips may need twelve
         assert "Aligned: every step is held" in words_on(app)
+
+
+def turned_on_the_set(desk: Desk, key: str, stands: float, reading: float, at_s: float) -> None:
+    """An arrow key, where the adjuster then stands, and what is read there."""
+    [turn] = press(desk, key, None)
+    assert isinstance(turn, Turn)
+    assert desk.stream is not None
+    desk.stream.stands(stands, turn.turns)
+    desk.sample((Sample(at_s, reading),))
+
+
+def test_the_end_of_travel_away_from_the_aim_says_where_the_aim_lies_and_can_be_insisted_on() -> None:
+    desk = at_a_touch(turnable=True)
+    desk.sample((Sample(10.0, 390_000.0),))
+    turned_on_the_set(desk, "left", -1 / 16, 391_000.0, 11.0)
+    turned_on_the_set(desk, "left", -1 / 16, 391_000.0, 12.0)
+    assert note_row(desk, AT_STOP) == "This is the end away from the aim: turn back with Right."
+    press(desk, "e", "e")
+    assert "But the aim lies the other way." in note_row(desk, "")
+    [sent] = press(desk, "y", "y")
+    assert isinstance(sent, Send)
+    assert isinstance(sent.answer, Cannot)
+
+
+def test_the_end_of_travel_towards_the_aim_is_asked_about_as_before() -> None:
+    desk = at_a_touch(turnable=True)
+    desk.sample((Sample(10.0, 390_000.0),))
+    turned_on_the_set(desk, "left", -1 / 16, 389_000.0, 11.0)
+    turned_on_the_set(desk, "left", -1 / 16, 389_000.0, 12.0)
+    assert note_row(desk, AT_STOP) == AT_STOP
+    press(desk, "e", "e")
+    assert "But" not in note_row(desk, "")
+
+
+def test_no_end_of_travel_is_believed_unasked_while_the_last_press_moved_the_reading() -> None:
+    desk = at_a_touch(turnable=True)
+    desk.sample((Sample(10.0, 390_000.0),))
+    turned_on_the_set(desk, "left", -1 / 16, 389_000.0, 11.0)
+    press(desk, "e", "e")
+    assert "But it moved with your last press." in note_row(desk, "")
+
+
+def test_a_counter_that_went_away_from_the_aim_tells_that_the_aim_lies_the_other_way() -> None:
+    desk = at_a_touch()
+    desk.sample(samples(390_000.0, 391_000.0, *[392_000.0] * 30))
+    assert note_row(desk, "") == "The reading went away from the aim: turn the other way."
+    press(desk, "e", "e")
+    assert "But the aim lies the other way." in note_row(desk, "")

@@ -20,7 +20,7 @@ from aligner.screens.keys import press
 from aligner.screens.peaks import FALL_DB, middle, search
 from aligner.screens.sources import EVERYTHING, VirtualSource
 from aligner.screens.virtual import FeltSet
-from tests.screens.driving import AppPilot, kept, shown_guide, taken, until, words_on
+from tests.screens.driving import AppPilot, kept, rested, shown_guide, taken, until, words_on
 from tests.screens.scripted import CORE, PEAK, desk_with
 from tests.screens.test_screens_journey import turn_to_the_aim
 
@@ -181,6 +181,7 @@ def named(said: str, before: str) -> str:
 
 async def follow(pilot: AppPilot, desk: Desk, ask: Peak | Touch) -> None:
     """Do what is said until it says STOP, each time after a look at what the press has done."""
+    rested(desk)
     key = "left"
     for _ in range(MOST_PRESSES):
         said = glance(desk, Paper(80)).hand

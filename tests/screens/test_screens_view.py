@@ -45,7 +45,11 @@ def live(desk: Desk, *values: float) -> Glance:
 def test_a_step_shows_its_state_by_mark_and_word() -> None:
     report = StepReport("antenna", "tracking", "Antenna follows", "disturbed", "", 75e3, 150e3, 1e3, "Hz")
     line = step_line(report, running=False)
-    assert (line.mark, line.state, line.detail) == ("[!]", "disturbed", "75 kHz of 150 kHz")
+    assert (line.mark, line.state, line.detail) == ("[!]", "disturbed", "75 kHz too high; 150 kHz allowed")
+    low = StepReport("coverage", "coverage", "Oscillator", "to-do", "", -11.08e6, 50e3, None, "Hz")
+    assert step_line(low, running=False).detail == "11.080 MHz too low; 50 kHz allowed"
+    image = StepReport("image", "image", "Image", "held", "", 42.0, 40.0, None, "dB")
+    assert step_line(image, running=False).detail == "42 dB; at least 40 dB wanted"
     assert len(set(MARKS.values())) == len(MARKS) == len(set(STATES.values()))
 
 
@@ -242,3 +246,10 @@ def test_a_long_reason_loses_its_last_sentence_and_brackets_first() -> None:
     assert without_the_lesser(why, 80, 1) == "It stands 1.2 kHz too high; stop 2 kHz below. The trimmer does the rest."
     assert without_the_lesser(why, 60, 1) == "It stands 1.2 kHz too high; stop 2 kHz below."
     assert without_the_lesser(why, 30, 1).endswith(" ...")
+
+
+def test_past_the_aim_the_words_say_so_in_place_of_what_contradicts_the_ask() -> None:
+    desk = desk_with(TOUCH, serves=COUNTER)
+    assert live(desk, 390_000.0).hand == "▼ Reading must fall: squeeze the turns together"
+    desk.sample((Sample(20.0, 380_000.0),))
+    assert glance(desk, Paper(80)).hand == "▲ Past the aim: back, spread the turns"
