@@ -9,6 +9,7 @@ from aligner.engine.asks import Peak, Touch
 from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
+from aligner.screens.fingers import step_words
 from aligner.screens.glance import Paper
 from aligner.screens.keys import says_it_again
 from aligner.screens.log import broken
@@ -205,9 +206,10 @@ def _invitation(desk: Desk) -> str:
 def _hands(desk: Desk) -> str:
     """What the arrow keys do to the reading, once that was seen; a hand knows it by feel."""
     raising = desk.stream.raising if desk.stream is not None else 0.0
+    step = step_words(desk.stream.fingers.step) if desk.stream is not None else "back is finer"
     if isinstance(desk.ask, Peak) or (isinstance(desk.ask, Touch) and desk.ask.aim.quantity == "level"):
-        return "Left/Right: turn (back is finer)"
+        return f"Left/Right: turn (back is finer); {step}"
     if not raising:
-        return "Left/Right: turn (try one; back is finer)"
+        return f"Left/Right: try one; back is finer; {step}"
     up, down = ("Right", "Left") if raising > 0 else ("Left", "Right")
-    return f"{up} raises the reading, {down} lowers it (back is finer)"
+    return f"{up} raises, {down} lowers the reading; {step}"

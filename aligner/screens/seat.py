@@ -7,6 +7,7 @@ from pathlib import Path
 from aligner.engine.answers import Answer
 from aligner.engine.asks import Ask
 from aligner.engine.capture import Sample
+from aligner.screens.fingers import BOLDEST
 from aligner.screens.sources import Plugged, remember
 
 LONGEST_SILENCE_S = 5.0
@@ -62,6 +63,11 @@ class Seat:
         """Turn the virtual set's adjuster; the net turns since the ask was shown."""
         virtual = self.plugged.virtual
         return virtual.turn(adjuster, turns) if virtual is not None else 0.0
+
+    def boldest(self, adjuster: str) -> float:
+        """The boldest press of an arrow key on that adjuster [turn]."""
+        virtual = self.plugged.virtual
+        return virtual.boldest(adjuster) if virtual is not None else BOLDEST
 
     def answer(self, ask: Ask) -> Answer | None:
         """What the virtual set's owner would answer."""

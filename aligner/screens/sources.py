@@ -15,6 +15,7 @@ from aligner.engine.answers import Answer
 from aligner.engine.asks import Ask
 from aligner.engine.capture import KEEP_S, Sample
 from aligner.readings.source import Live, Source
+from aligner.screens.fingers import BOLDEST
 from aligner.text import clean
 
 if TYPE_CHECKING:
@@ -116,6 +117,11 @@ class VirtualSource:
         answer = answered(self.on_bench.answer(asked(ask)))
         self.waited_s = getattr(self.on_bench, "at_s", 0.0) - begun
         return answer
+
+    def boldest(self, adjuster: str) -> float:
+        """The boldest press of an arrow key on that adjuster [turn]."""
+        felt = getattr(self.on_bench, "boldest", None)
+        return float(felt(adjuster)) if felt is not None else BOLDEST
 
     def positions(self) -> dict[str, float]:
         """How the adjusters stand."""

@@ -11,6 +11,7 @@ from aligner.rehearsal.draw import draw
 from aligner.rehearsal.population import Population, read_population
 from aligner.rehearsal.set import VirtualSet
 from aligner.rehearsal.set_file import demo_set, demo_sets, read_set
+from aligner.screens.fingers import boldest
 from aligner.screens.sources import left_positions
 from aligner.screens.tour import TOUR
 from aligner.shipped import folder
@@ -60,6 +61,11 @@ class FeltSet:
     def clockwise(self, adjuster: str) -> float:
         """Where the tool stands [turn], clockwise positive; differences are net turns."""
         return self._set.hand.clockwise(adjuster)
+
+    def boldest(self, adjuster: str) -> float:
+        """How far a hand that feels how much way there is turns it at once at most [turn]."""
+        screw = self._set.hand.screws[adjuster]
+        return boldest(screw.travel if screw.stops else None)
 
     def turn(self, adjuster: str, turns: float) -> bool:
         """Turn by hand, clockwise positive; False at a stop."""

@@ -327,7 +327,7 @@ def test_which_arrow_key_raises_the_reading_is_told_once_it_was_seen() -> None:
     assert "try one" in entry_row(desk, 80)
     press(desk, "left", None)
     desk.sample(samples(391_000.0, first_s=11.0))
-    assert "Left raises the reading, Right lowers it" in entry_row(desk, 80)
+    assert "Left raises, Right lowers the reading; a press: 1/16 turn   Enter: take it" in entry_row(desk, 80)
 
 
 def next_adjuster(desk: Desk, at_s: float) -> None:

@@ -10,6 +10,7 @@ from itertools import count
 from pathlib import Path
 
 import msgspec
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -17,7 +18,7 @@ from aligner.engine.answers import Cannot, Done, SweepSeen, WandSeen
 from aligner.engine.asks import Aim, Point, Sweep, Wand
 from aligner.screens.app import AlignerApp
 from aligner.screens.ask_source import SourceScreen
-from aligner.screens.fingers import BOLDEST, FINEST, Fingers
+from aligner.screens.fingers import BOLDEST, FINEST, PATIENCE, Fingers, boldest, step_words
 from aligner.screens.seat import Seat
 from aligner.screens.sources import (
     AT_STOP,
@@ -190,8 +191,32 @@ def test_turning_back_takes_up_the_play_at_once() -> None:
 
 def test_fingers_grow_bolder_one_way_and_finer_when_they_turn_back() -> None:
     fingers = Fingers()
-    assert [fingers.press(1.0) for _ in range(4)] == [1 / 16, 1 / 16, 1 / 16, 1 / 8]
+    assert [fingers.press(1.0) for _ in range(PATIENCE)] == [1 / 16] * PATIENCE
+    assert step_words(fingers.step) == "a press: 1/8 turn"
+    assert fingers.press(1.0) == 1 / 8
     assert fingers.press(-1.0) == -1 / 32
+
+
+def test_fine_presses_stay_fine_however_often_they_come() -> None:
+    fingers = Fingers()
+    assert {fingers.press(1.0, 1 / 8) for _ in range(50)} == {1 / 128}
+
+
+@pytest.mark.parametrize(("travel", "most"), [(None, 1 / 16), (3.0, 1 / 4), (4.0, 1 / 2), (20.0, 1.0)])
+@pytest.mark.parametrize("factor", [1.0, 8.0])
+def test_no_press_takes_more_than_an_eighth_of_the_way_between_stops(
+    travel: float | None, most: float, factor: float
+) -> None:
+    fingers = Fingers()
+    fingers.allow(boldest(travel))
+    assert max(fingers.press(1.0, factor) for _ in range(100)) == most
+
+
+def test_the_fingers_feel_how_much_way_an_adjuster_of_the_virtual_set_has() -> None:
+    virtual = plugged(Choice("virtual"), procedure(), None).virtual
+    assert virtual is not None
+    assert virtual.boldest("oscillator-trimmer") == 1 / 16  # it turns round and round
+    assert virtual.boldest("oscillator-coil") == 1 / 2  # four turns of travel
 
 
 @given(st.lists(st.sampled_from([1.0, -1.0]), max_size=80), st.sampled_from([1 / 8, 1.0, 8.0]))
