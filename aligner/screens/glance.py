@@ -109,12 +109,14 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
     arrow = Column("", _arrow(shown.way, paper))
     aim = _aim_column(shown, scale, paper, paper.columns - _total((now, arrow)) - GAP)
     columns = (now, arrow, aim) if _total((now, arrow, aim)) <= paper.columns else (now, aim)
-    drawn = bar(shown, paper.columns, paper.marks)
+    drawn, edge = bar(shown, paper.columns, paper.marks), desk.stream.edge() if desk.stream is not None else None
     return Glance(
-        state="inside" if shown.inside else "seek",
+        state="inside" if shown.inside and edge is None else "seek",
         columns=columns,
         bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
-        hand=_hand(asked, shown.way, shown.turn, paper, beyond=_beyond(desk, shown)) + onward_words(desk, shown),
+        hand=_at_edge(asked, edge, paper)
+        if edge is not None
+        else _hand(asked, shown.way, shown.turn, paper, beyond=_beyond(desk, shown)) + onward_words(desk, shown),
         amount=_hold_words(desk, paper) or _edge_words(shown) or _amount(desk, asked, onward(desk, shown)),
     )
 
@@ -183,6 +185,13 @@ def _total(columns: tuple[Column, ...]) -> int:
 def _arrow(way: Way, paper: Paper) -> tuple[str, ...]:
     rows = _ARROWS[way] if paper.ascii_only else tuple(row.replace("#", "█") for row in _ARROWS[way])
     return enlarged(rows, 2) if paper.roomy else rows
+
+
+def _at_edge(asked: Asked, edge: Gauge, paper: Paper) -> str:
+    """In place of words that alternate with STOP while the reading plays about the edge of the aim."""
+    sign = (_ASCII_SIGNS if paper.ascii_only else _SIGNS)[edge.way]
+    movement = asked.ways[0 if edge.turn == "more" else 1] if edge.turn else ""
+    return f"{sign} At the edge of the aim: a hair further" + (f", {movement}" if movement else "")
 
 
 def _beyond(desk: Desk, shown: Gauge) -> bool:

@@ -32,6 +32,8 @@ def about_undo(history: History, ask: Ask | None = None, *, turned: bool = False
     words = f"Take back {entry_words(newest).rstrip('.')}?"
     if isinstance(ask, Touch | Peak):
         words += f" {ask.adjuster} was turned meanwhile and stays so." if turned else " Nothing is turned back by that."
+    if turned and isinstance(ask, Touch | Peak):
+        words += " Points that it moved are read again."
     if turned_something(newest):
         text = f"{words}  u or y: yes, the adjuster stays where it is   0: yes, and nothing had been turned   Esc: no"
         return Question(text, {"u": Undo(), "y": Undo(), "0": Undo(moved=False)})

@@ -15,6 +15,9 @@ A_LOOK = 12
 AT_REST_S = 6.0
 """So long a hand that turns on changes a reading, unless the adjuster is at its end [s]."""
 
+FLICKER_S, FLICKERS = 3.0, 2
+"""A reading that went in and out of its aim so often within that time [s] stands at its edge."""
+
 LONGEST_TRACE = 3000
 """Readings kept for the peak seen so far, five minutes at ten a second; of more than that the older are thinned."""
 
@@ -33,6 +36,7 @@ class Stream:
     handled: bool = False  # whether the virtual adjuster was turned at all, be it back to where it stood
     fingers: Fingers = field(default_factory=Fingers)
     moved: bool = False  # whether the newest press of an arrow key turned the adjuster as far as it was meant to
+    turned_s: float = 0.0  # the newest value before the newest press of an arrow key [s]
     pressed_early: bool = False
     inside: bool = False
     left_here: bool = False  # asked once whether the adjuster was left where it stands
@@ -81,6 +85,23 @@ class Stream:
         shown = gauge(self.ask, self.live, self.start, was_inside=self.inside)
         return shown if isinstance(shown, Gauge) else None
 
+    def edge(self) -> Gauge | None:
+        """Where the reading lately went in and out of its aim on one side: the gauge of the newest value outside."""
+        newest_s = self.window.samples[-1].at_s if self.window.samples else 0.0
+        inside, crossed = False, -1  # the first way in is none back
+        out: list[Gauge] = []
+        for row in self.window.samples:
+            if row.at_s < max(self.turned_s, newest_s - FLICKER_S):
+                continue
+            shown = gauge(self.ask, row.value, self.start, was_inside=inside)
+            if not isinstance(shown, Gauge):
+                return None
+            crossed += shown.inside != inside
+            inside = shown.inside
+            out += [] if inside else [shown]
+        one_side = len({shown.way for shown in out}) == 1
+        return out[-1] if one_side and crossed >= FLICKERS else None
+
     def best(self) -> Best | None:
         """The peak seen so far, for a peak."""
         return best_of(self.ask, self.trace, self.resolution) if isinstance(self.ask, Peak) else None
@@ -109,6 +130,7 @@ class Stream:
     def turn(self, sense: float, factor: float) -> float:
         """One press of an arrow key [turn]."""
         self.pressed_early, self.handled, self.left_here = False, True, False
+        self.turned_s = self.window.samples[-1].at_s if self.window.samples else 0.0
         self._before = (sense, self.live) if self.live is not None else None
         return self.fingers.press(sense, factor)
 

@@ -253,3 +253,20 @@ def test_past_the_aim_the_words_say_so_in_place_of_what_contradicts_the_ask() ->
     assert live(desk, 390_000.0).hand == "▼ Reading must fall: squeeze the turns together"
     desk.sample((Sample(20.0, 380_000.0),))
     assert glance(desk, Paper(80)).hand == "▲ Past the aim: back, spread the turns"
+
+
+def test_at_the_edge_of_the_aim_the_words_do_not_alternate_with_stop() -> None:
+    desk = desk_with(TOUCH, serves=COUNTER)
+    said = []
+    for at, value in enumerate([390_000.0, *[385_639.0, 385_646.0] * 6]):
+        desk.sample((Sample(10.0 + 0.25 * at, value),))
+        said.append(glance(desk, Paper(80)).hand)
+    assert set(said[4:]) == {"▼ At the edge of the aim: a hair further, squeeze the turns together"}
+    desk.sample(tuple(Sample(20.0 + 0.25 * at, 385_620.0) for at in range(4)))
+    assert glance(desk, Paper(80)).hand == "= STOP: inside the aim"
+
+
+def test_a_hand_that_turns_through_the_aim_is_not_at_its_edge() -> None:
+    desk = desk_with(TOUCH, serves=COUNTER)
+    desk.sample(tuple(Sample(10.0 + 0.25 * at, value) for at, value in enumerate([390_000.0, 385_620.0, 380_000.0])))
+    assert "Past the aim" in glance(desk, Paper(80)).hand
