@@ -87,7 +87,7 @@ async def test_while_peaking_the_level_over_the_readings_is_drawn_as_it_comes(tm
         source.show(-3.0, -1.0, 0.0, -0.5)
         await pilot.press("c")
         await until(pilot, lambda: "Peak of antenna-coil" in words_on(app))
-        assert any("⠀" < sign <= "⣿" for sign in words_on(app))
+        await until(pilot, lambda: any("⠀" < sign <= "⣿" for sign in words_on(app)))
         assert app.screen.query_one(Chart).display
 
 
