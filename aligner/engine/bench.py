@@ -24,6 +24,8 @@ _BEYOND_END = 0.3  # turns that no miscount explains
 _CERTAIN = 3.0  # standard errors of a movement that tell its side, whatever was asked for
 SURE = 1.96
 """How many standard errors count as certain: 95 % of a normal distribution."""
+SAFE = 2.6
+"""Standard errors that must lie between a point's error and its limit before it is left: 99 in 100, on both sides."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,17 +102,14 @@ class Bench:
 
     def last_move(self, circuit: str) -> int:
         """Number of the newest movement of an adjuster of a circuit, -1 for none."""
-        moves = [
-            e.seq
-            for e in self.ledger.events
-            if isinstance(e, Moved) and circuit in self.procedure.adjuster(e.adjuster).circuits
-        ]
-        return max(moves, default=-1)
+        return self._newest(circuit, tuple(e for e in self.ledger.events if isinstance(e, Moved)))
 
     def last_lost(self, circuit: str) -> int:
         """Number of the newest movement of a circuit's adjuster that ended with no reading, -1 for none."""
-        lost = [e.seq for e in self.ledger.lost if circuit in self.procedure.adjuster(e.adjuster).circuits]
-        return max(lost, default=-1)
+        return self._newest(circuit, self.ledger.lost)
+
+    def _newest(self, circuit: str, moves: tuple[Moved, ...]) -> int:
+        return max((e.seq for e in moves if circuit in self.procedure.adjuster(e.adjuster).circuits), default=-1)
 
     def seen_since(self, circuit: str, seq: int) -> set[Spot]:
         """The spots where a circuit was sighted after event `seq`."""

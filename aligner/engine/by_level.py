@@ -23,9 +23,18 @@ from aligner.engine.history import Entry
 from aligner.engine.last_touches import WORTH, by_itself, last_target, to_gain, worth_more
 from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
-from aligner.engine.peaking import Scene, crossing_of, peak_ask, peak_targets, spent, touches_of, unreadable_at
+from aligner.engine.peaking import (
+    Scene,
+    crossing_of,
+    level_ask,
+    peak_ask,
+    peak_targets,
+    spent,
+    touches_of,
+    unreadable_at,
+)
 from aligner.engine.tolerances import allowed_words
-from aligner.engine.touches import plan_for, spare_for, target_for, tune_words
+from aligner.engine.touches import plan_for, spare_for, target_for
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, Movable, best_of
 from aligner.estimate.ladder import COIL
@@ -36,6 +45,7 @@ LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a level that will not tell more."""
 EVEN = 0.674
 """Standard errors that hold half of all errors: within these it is more likely right than not."""
+_SPARING = "The circuit was peaked here before; how far the level lies below that peak may spare a touch."
 MOST_ALONE = 2
 """Peaks between the usual places after which a balance with one adjuster left will not come nearer."""
 MOST_TOUCHES = 7
@@ -179,7 +189,7 @@ def _telling_level(scene: Scene) -> Read | None:
         since = [x.seq for x in levels if x.seq > last]
         fresh = bool(since) and (since[-1] not in scene.circuit.fit.weights or len(since) >= AGREED)
         if doubtful and peaked and not fresh and _untouched_since(scene, peaked[-1].seq):
-            return _level_ask(scene, target)
+            return level_ask(scene, target, _SPARING)
     return None
 
 
@@ -191,19 +201,6 @@ def _untouched_since(scene: Scene, seq: int) -> bool:
         if others and event.seq > seq:
             return False
     return True
-
-
-def _level_ask(scene: Scene, target: Target) -> Read:
-    return Read(
-        id=0,
-        step=scene.step.id,
-        text=f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
-        why="The circuit was peaked here before; how far the level lies below that peak may spare a touch.",
-        quantity="level",
-        circuit=scene.step.circuit,
-        point=target.point,
-        generator=scene.bench.generator(target.spot.hz),
-    )
 
 
 def _peak_target(scene: Scene, name: str) -> Target:
@@ -237,11 +234,9 @@ def _begins_across(scene: Scene, name: str) -> bool:
 
 def _choice(scene: Scene, touches: list[Entry]) -> str | None:
     """A counted adjuster first, across the band, then at its own point; after that whichever point is least right."""
-    free = [
-        m.adjuster
-        for m in movables(scene.bench, scene.belief, scene.circuit)
-        if not spent(scene, m, _peak_target(scene, m.adjuster))
-    ]
+    rows = movables(scene.bench, scene.belief, scene.circuit)
+    places = {m.adjuster: _peak_target(scene, m.adjuster) for m in rows}
+    free = [m.adjuster for m in rows if not spent(scene, m, places[m.adjuster])]
     if not free or all(unreadable_at(scene, t) for t in scene.peaks):
         return None
     if not touches:
@@ -249,13 +244,13 @@ def _choice(scene: Scene, touches: list[Entry]) -> str | None:
         return max(free, key=lambda a: (handles[a].setting == COIL, handles[a].adjuster.counted))
     disturbed = scene.bench.last_move(scene.belief.frame.oscillator) > 2 * touches[-1].seq
     just = None if disturbed else _visit(touches[-1])
-    others = [a for a in free if (a, _peak_target(scene, a).point) != just]
+    others = [a for a in free if (a, places[a].point) != just]
     if not others or (len(free) == 1 and scene.standing.worst <= 1.0 and _balanced(scene, touches) >= MOST_ALONE):
         return None
     done = by_itself(scene, others)
     if done is not None:
         return done
-    return max(others, key=lambda a: standing_of(scene.circuit, scene.belief, (_peak_target(scene, a),)).worst_sure)
+    return max(others, key=lambda a: standing_of(scene.circuit, scene.belief, (places[a],)).worst_sure)
 
 
 def _balanced(scene: Scene, touches: list[Entry]) -> int:

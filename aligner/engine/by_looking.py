@@ -9,7 +9,7 @@ readings of the resonance: look at the points, set each adjuster once to where t
 
 from aligner.engine.answers import Cannot
 from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
-from aligner.engine.bench import Bench, Outcome, Target, goal_of, movables, standing_of
+from aligner.engine.bench import SAFE, Bench, Outcome, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
@@ -40,8 +40,6 @@ ROUGH = 0.1
 """A point that is far off need not be known better than to this share of its error."""
 LOOKS = {"wand": 2, "stage-voltage": 4}
 """How often a point is looked at with nothing turned in between: a plain peak by voltage is blunt, its mean is not."""
-SAFE = 2.6
-"""Standard errors that must lie between a point's error and its limit before it is left: 99 in 100, on both sides."""
 LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a way that will not tell more."""
 WORTH = 0.12

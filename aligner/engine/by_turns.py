@@ -16,11 +16,12 @@ from statistics import fmean
 
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Aim, Amount, Ask, Peak, Point, Touch
-from aligner.engine.bench import Outcome, Target, movables
+from aligner.engine.bench import SAFE, Outcome, Target, movables
 from aligner.engine.by_reading import STILL_SURE, report_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.ledger import turns_of
+from aligner.engine.past_peak import LEAST_TURN
 from aligner.engine.peaking import Scene, peak_ask, peak_targets, round_hz, touches_of, unreadable_at
 from aligner.engine.trends import contradicted
 from aligner.estimate.belief import belief_of
@@ -28,16 +29,12 @@ from aligner.estimate.best import Goal
 from aligner.estimate.ladder import COIL, INNER, OUTER
 from aligner.quantity import show
 
-SAFE = 2.6
-"""Standard errors that must lie between every point and its limit before a step is held by expectation alone."""
 SLOW = 0.5
 """A share left by each round that is worth going to the ends of the band for."""
 INSIDE = 0.02
 """Of the band: so far from its ends a set is sure to come."""
 POINTS = 0.146
 """Of the span of a step's points: where the best balance of a plain bend crosses nought (zeros of Chebyshev's T2)."""
-LEAST_TURN = 0.09
-"""Less than an eighth of a turn nobody can count."""
 COUNT = 0.1
 """Turns by which a count of a few eighths may be wrong: it is rounded, and the thread has play; so it is trusted by
 n^2 / (n^2 + COUNT^2) (the mean of a normal distribution from a reading and a prior as wide as the reading)."""

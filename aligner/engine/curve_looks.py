@@ -8,11 +8,9 @@ from aligner.engine.asks import Read
 from aligner.engine.bench import Target
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
-from aligner.engine.peaking import Scene, round_hz
+from aligner.engine.peaking import Scene, level_ask, round_hz
 from aligner.engine.tolerances import tolerance_hz
-from aligner.engine.touches import tune_words
 from aligner.estimate.events import Spot
-from aligner.quantity import show
 
 _ENOUGH = 0.12
 """Standard error, in tolerances, of a place that need not be known better."""
@@ -27,7 +25,10 @@ def curve_look(scene: Scene, touches: list[Entry]) -> Read | None:
     if not scene.bench.instruments.in_db or len(touches) < 2:
         return None
     open_places = [(doubt, t) for t in _places(scene) if (doubt := _doubt(scene, t)) > _ENOUGH]
-    return _look(scene, max(open_places, key=lambda one: one[0])[1]) if open_places else None
+    if not open_places:
+        return None
+    why = f"Nothing is peaked here; before and after a touch the level tells how {scene.step.circuit} runs here too."
+    return level_ask(scene, max(open_places, key=lambda one: one[0])[1], why)
 
 
 def _places(scene: Scene) -> list[Target]:
@@ -53,16 +54,3 @@ def _doubt(scene: Scene, target: Target) -> float:
     if abs(away) > _TOO_FAR:
         return 0.0
     return float(circuit.sd_hz(z)[0]) / target.tolerance_hz
-
-
-def _look(scene: Scene, target: Target) -> Read:
-    return Read(
-        id=0,
-        step=scene.step.id,
-        text=f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
-        why=f"Nothing is peaked here; before and after a touch the level tells how {scene.step.circuit} runs here too.",
-        quantity="level",
-        circuit=scene.step.circuit,
-        point=target.point,
-        generator=scene.bench.generator(target.spot.hz),
-    )

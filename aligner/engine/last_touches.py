@@ -11,7 +11,7 @@ from aligner.engine.asks import Peak, Touch
 from aligner.engine.bench import Target, movables
 from aligner.engine.history import Entry
 from aligner.engine.peaking import Scene, crossing_of, touches_of
-from aligner.estimate.best import Movable, best_of
+from aligner.estimate.best import Movable, best_of, errors_of
 
 WORTH = 0.3
 """In tolerances: what the greatest error in the band must be expected to lose to be worth another touch."""
@@ -30,8 +30,8 @@ def worth_more(scene: Scene, touches: list[Entry]) -> bool:
 def to_gain(scene: Scene) -> float:
     """By how many tolerances the greatest error in the band, its doubt added, is above what the adjusters can do."""
     goal = scene.plan.goal
-    now = abs(scene.circuit.hz(goal.z_hz) - goal.wanted_hz) + scene.circuit.sd_hz(goal.z_hz)
-    return float(max(now / goal.tolerance_hz)) - scene.plan.everything.worst
+    doubt = scene.circuit.sd_hz(goal.z_hz) / goal.tolerance_hz
+    return float(max(abs(errors_of(scene.circuit, goal)) + doubt)) - scene.plan.everything.worst
 
 
 def last_target(scene: Scene, rows: tuple[Movable, ...], name: str, own: Target) -> Target:

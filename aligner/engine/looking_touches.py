@@ -17,8 +17,7 @@ from aligner.engine.instruments import received_spot
 from aligner.engine.looks import Scale
 from aligner.engine.peaking import Scene, peak_again, to_peak, touches_of
 from aligner.engine.touches import amount_of, direction_of, target_for, tune_words, way_words
-from aligner.estimate.belief import CircuitBelief
-from aligner.estimate.best import Best, Goal
+from aligner.estimate.best import Best, errors_of
 from aligner.estimate.falls import widths_of
 from aligner.estimate.ladder import Array
 from aligner.quantity import show
@@ -81,13 +80,8 @@ def once_more(scene: Scene, last: Entry | None) -> Peak | None:
         return None
     shift, _ = to_peak(scene, circuit, name, place)
     met = shift * circuit.push(scene.belief.frame.handles[name].setting)
-    now, then = (np.max(np.abs(goal_errors(circuit, goal, x))) for x in (np.zeros(4), met))
+    now, then = (np.max(np.abs(errors_of(circuit, goal, x))) for x in (np.zeros(4), met))
     return peak_again(scene, last.ask, shift) if now - then > MISSED else None
-
-
-def goal_errors(circuit: CircuitBelief, goal: Goal, settings: Array) -> Array:
-    """The errors (n,) in tolerances at the places of a goal after a shift (4,) of the settings."""
-    return np.asarray((circuit.hz(goal.z_hz, settings) - goal.wanted_hz) / goal.tolerance_hz)
 
 
 def left_by_doubt(scene: Scene, name: str) -> float:

@@ -6,7 +6,7 @@ import msgspec
 import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Peak, Touch
+from aligner.engine.asks import Peak, Read, Touch
 from aligner.engine.bench import SURE, Bench, Standing, Target, standing_of
 from aligner.engine.hand_words import peaked_manner, turn_words
 from aligner.engine.history import Entry
@@ -76,6 +76,20 @@ def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
         fine=True,
         direction=direction,
         amount=amount,
+    )
+
+
+def level_ask(scene: Scene, target: Target, why: str) -> Read:
+    """The level at a target, with nothing turned."""
+    return Read(
+        id=0,
+        step=scene.step.id,
+        text=f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
+        why=why,
+        quantity="level",
+        circuit=scene.step.circuit,
+        point=target.point,
+        generator=scene.bench.generator(target.spot.hz),
     )
 
 

@@ -10,7 +10,7 @@ from aligner.engine.bench import SURE, Bench, Target, movables
 from aligner.engine.hand_words import read_manner, turn_words
 from aligner.engine.shared import spared
 from aligner.estimate.belief import Belief, CircuitBelief
-from aligner.estimate.best import Best, Goal, least_subset
+from aligner.estimate.best import Best, Goal, errors_of, least_subset
 from aligner.estimate.ladder import COIL, SERIES
 from aligner.procedure.model import Adjuster
 from aligner.quantity import show
@@ -90,8 +90,7 @@ def _plan_of(
 
 def _left(circuit: CircuitBelief, own: Goal, best: Best) -> float:
     """The greatest error, in tolerances, that settings leave at a goal's places."""
-    hz = circuit.hz(own.z_hz, best.settings)
-    return float(np.max(np.abs(hz - own.wanted_hz) / own.tolerance_hz))
+    return float(np.max(np.abs(errors_of(circuit, own, best.settings))))
 
 
 def target_for(adjuster_setting: int, targets: tuple[Target, ...]) -> Target:

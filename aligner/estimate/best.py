@@ -52,6 +52,11 @@ class Best:
         return float(np.max(np.abs(self.errors)))
 
 
+def errors_of(circuit: CircuitBelief, goal: Goal, shift: Array | None = None) -> Array:
+    """Errors of a circuit [1] in tolerances [1], (n,), at the places of a goal [Hz], after a shift [1] of settings."""
+    return np.asarray((circuit.hz(goal.z_hz, shift) - goal.wanted_hz) / goal.tolerance_hz)
+
+
 def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) -> Best:
     """The shifts of `movable` that make max |error / tolerance| least.
 

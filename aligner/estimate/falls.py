@@ -14,8 +14,10 @@ from aligner.estimate.equations import OUTLIER, Forward, Given, Linear, forward_
 from aligner.estimate.events import Fallen, Moved, Sighted
 from aligner.estimate.ladder import SERIES, Array
 
-_FALL_BEND = 0.015  # a circuit's skirts are those of a single tuned one to so much (relative)
+FALL_BEND = 0.015
+"""A circuit's skirts are those of a single tuned one to so much (relative)."""
 _DEEPEST_DB = 60.0  # below this there is only noise
+_WIDEST = 12.0  # of ln Q: farther a wild step of the solver does not go
 _ANYWHERE = 1e3  # widths: a fall whose side nobody knows says nothing yet
 _LEAST_TURNS = 0.1  # less was not turned for sure
 _SURE = 2.5  # standard errors that tell a side
@@ -52,12 +54,39 @@ class FallBlock:
 
     def off(self, mean: Array) -> tuple[Array, Array]:
         """Q x [1], shape (n,), and its derivatives (n, unknowns) [1] at the unknowns' mean [1]."""
-        now, by_unknown = self.forward.lny(mean)
-        quality = float(np.exp(np.clip(mean[self.quality], -12.0, 12.0)))
-        off = quality * (now - self.generator)
-        jacobian = quality * by_unknown
-        jacobian[:, self.quality] += off
-        return off, jacobian
+        return widths_off(self.forward, self.generator, self.quality, mean)
+
+
+def widths_off(forward: Forward, generator: Array, quality: int, mean: Array) -> tuple[Array, Array]:
+    """Q x, how far a circuit stands off a generator, and its derivatives.
+
+    Parameters
+    ----------
+    forward : Forward [1]
+        ln y [1] at the places and times of n sightings
+    generator : Array [1]
+        ln y of the generator, (n,) [1]
+    quality : int [1]
+        column of ln Q [1]
+    mean : Array [1]
+        the unknowns, (unknowns,) [1]
+
+    Returns
+    -------
+    tuple of Array
+        Q x [1], (n,), and derivatives [1], (n, unknowns)
+    """
+    now, by_unknown = forward.lny(mean)
+    q = float(np.exp(np.clip(mean[quality], -_WIDEST, _WIDEST)))
+    off = q * (now - generator)
+    jacobian = q * by_unknown
+    jacobian[:, quality] += off
+    return off, jacobian
+
+
+def spread_of(jacobian: Array, covariance: Array) -> Array:
+    """Standard errors [1], (n,), by a jacobian [1], (n, unknowns), and the unknowns' covariance [1]."""
+    return np.asarray(np.sqrt(np.einsum("nq,qr,nr->n", jacobian, covariance, jacobian)))
 
 
 def fall_block(given: Given, circuit: str) -> FallBlock:
@@ -94,7 +123,7 @@ def widths_seen(fall: Fallen) -> tuple[float, float]:
     away, outwards, inwards = (widths_of(db) for db in (fall.fall_db, fall.fall_db + sure, fall.fall_db - sure))
     if not inwards:
         return 0.0, outwards / 1.96
-    return away, float(np.hypot(max(outwards - away, away - inwards) / 1.96, _FALL_BEND * away))
+    return away, float(np.hypot(max(outwards - away, away - inwards) / 1.96, FALL_BEND * away))
 
 
 def sides_by_turns(given: Given, circuit: str, senses: Mapping[str, int]) -> dict[int, int]:
@@ -167,7 +196,7 @@ def open_sides(
     sides, guessed = dict(known), dict(known)
     for block in blocks:
         off, jacobian = block.off(mean)
-        sd = np.sqrt(np.einsum("nq,qr,nr->n", jacobian, covariance, jacobian))
+        sd = spread_of(jacobian, covariance)
         for seq, away, about in zip(block.seqs, off, sd, strict=True):
             guessed.setdefault(seq, 1 if away >= 0 else -1)
             if abs(away) > _SURE * about:

@@ -12,10 +12,9 @@ import numpy as np
 
 from aligner.estimate.equations import OUTLIER, Forward, Given, Linear, forward_of, robust
 from aligner.estimate.events import Looked
+from aligner.estimate.falls import FALL_BEND, spread_of, widths_off
 from aligner.estimate.ladder import Array
 
-_SKIRT_BEND = 0.015  # a circuit's skirts are those of a single tuned one to so much (relative, of Q x)
-_WIDEST = 12.0
 _SURE = 2.0  # standard errors that tell a side
 _NEAR = 0.5  # widths within which the side hardly matters: 1 dB
 _ANYTHING = 1e3  # dB: a look that says nothing
@@ -36,27 +35,18 @@ class TopBlock:
 
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
         """The equations about a mean [1] of the unknowns, in dB; outlier [1] as in `robust`."""
-        off, by_unknown, quality = self._off(mean)
+        off, by_unknown = widths_off(self.forward, self.generator, self.quality, mean)
         slope = 2.0 * _DB * off / (1.0 + off**2)  # of the fall, by Q x
-        jacobian = self.tops - (slope * quality)[:, None] * by_unknown
-        jacobian[:, self.quality] -= slope * off
-        sd = np.hypot(self.sd, _SKIRT_BEND * np.abs(slope * off))
+        sd = np.hypot(self.sd, FALL_BEND * np.abs(slope * off))
+        jacobian = self.tops - slope[:, None] * by_unknown
         return robust(self.seqs, jacobian, self.level - (self.tops @ mean - _DB * np.log1p(off**2)), sd, outlier)
 
     def sided(self, mean: Array, covariance: Array) -> "TopBlock":
         """The same without the looks whose side a mean [1] with its covariance [1] leaves open where it matters."""
-        off, by_unknown, quality = self._off(mean)
-        jacobian = quality * by_unknown
-        jacobian[:, self.quality] += off
-        sd = np.sqrt(np.einsum("nq,qr,nr->n", jacobian, covariance, jacobian))
+        off, by_unknown = widths_off(self.forward, self.generator, self.quality, mean)
+        sd = spread_of(by_unknown, covariance)
         known = (np.abs(off) > _SURE * sd) | (np.abs(off) + _SURE * sd < _NEAR)
         return replace(self, sd=np.where(known, self.sd, _ANYTHING))
-
-    def _off(self, mean: Array) -> tuple[Array, Array, float]:
-        """Q x [1], shape (n,), the derivatives of ln y (n, unknowns) [1], and Q [1], at the unknowns' mean [1]."""
-        now, by_unknown = self.forward.lny(mean)
-        quality = float(np.exp(np.clip(mean[self.quality], -_WIDEST, _WIDEST)))
-        return quality * (now - self.generator), by_unknown, quality
 
 
 def top_block(given: Given, circuit: str) -> TopBlock:
