@@ -39,7 +39,7 @@ class Chart(Vertical):
     DEFAULT_CSS = """
     Chart { height: 1fr; }
     Chart Row { width: 1fr; }
-    Chart #brief { height: 1; text-style: bold; }
+    Chart #brief { height: auto; max-height: 2; text-style: bold; }
     Chart #tabs { height: 1; color: $secondary; }
     Chart #plot { height: 1fr; }
     Chart #legend { height: 1; color: $secondary; }

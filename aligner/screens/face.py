@@ -7,14 +7,17 @@ from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 
 from aligner.screens.desk import Desk
-from aligner.screens.glance import Paper
+from aligner.screens.glance import Paper, glance
 from aligner.screens.large import Large
 from aligner.screens.paint import rows_of
 from aligner.screens.row import Row
+from aligner.screens.small import Small, small
 from aligner.screens.sources import AT_STOP
 from aligner.screens.tour import coach
 
 if TYPE_CHECKING:
+    from textual.content import Content
+
     from aligner.screens.chart import Chart
 
 ROWS_FOR_BOTH = 36
@@ -43,8 +46,9 @@ class Face(Vertical):
     Face #note { height: auto; min-height: 1; max-height: 4; color: $accent; }
     Face #foot { height: 1; color: $secondary; }
     Face #chart { display: none; }
-    Face.cramped #lower, Face.cramped #why, Face.cramped #place { display: none; }
-    Face.cramped #ask { max-height: 3; }
+    Face.cramped #place, Face.footless #foot, Face.stepless #lower { display: none; }
+    Face.cramped #ask, Face.cramped #note { max-height: 100%; min-height: 0; }
+    Face.cramped Large { margin-top: 0; }
     Face.zoomed #lower { display: none; }
     Face.charted #chart { display: block; }
     Face.charted.low #ask, Face.charted.low #place, Face.charted.low #why { display: none; }
@@ -75,22 +79,31 @@ class Face(Vertical):
     def bind(self, desk: Desk, source: str, message: str) -> None:
         """Show that; `source` is what readings come from, `message` what the person must know of it."""
         columns, rows = max(20, self.size.width), self.size.height
-        self.set_class(columns < 80 or rows < 24, "cramped")
-        self.set_class(rows < ROWS_FOR_BOTH, "low")
-        self.set_class(bool(desk.end), "ended")
-        paper = Paper(columns, self.plain, rows)
+        paper, message = Paper(columns, self.plain, rows), stop_words(desk, message)
+        fits = small(desk, paper, message) if paper.small else None
         charted = self.has_class("charted")
+        self._classify(desk, rows, fits)
         if self.chart is not None and charted:
             self.chart.show(desk, paper)
         if not charted or not self.has_class("low"):
-            self.query_one(Large).show(desk, paper)
-        words = "" if charted else coach(desk.procedure, desk.history, desk.ask)
-        message = stop_words(desk, message)
+            self.query_one(Large).show(fits.glance if fits else glance(desk, paper))
+        words = fits.coach if fits else coach(desk.procedure, desk.history, desk.ask)
         lower_rows = self.query_one("#lower").size.height
-        for name, text in (*rows_of(desk, paper, lower_rows, source, message), ("coach", words)):
+        shown: dict[str, str | Content] = dict(rows_of(desk, paper, lower_rows, source, message))
+        if fits:
+            shown |= {"ask": fits.ask, "why": fits.why}
+        for name, text in (shown | {"coach": "" if charted else words}).items():
             row = self.query_one(f"#{name}", Row)
             row.put(text)
-            row.set_class(name in _COME_AND_GO and not text, "empty")
+            row.set_class((name in _COME_AND_GO or (fits is not None and name == "note")) and not text, "empty")
+
+    def _classify(self, desk: Desk, rows: int, fits: Small | None) -> None:
+        """What the style leaves out."""
+        self.set_class(fits is not None, "cramped")
+        self.set_class(fits is not None and not fits.foot and not self.has_class("charted"), "footless")
+        self.set_class(fits is not None and not fits.lower, "stepless")
+        self.set_class(rows < ROWS_FOR_BOTH, "low")
+        self.set_class(bool(desk.end), "ended")
 
     def carry_out(self, name: str) -> None:
         """A command that changes only how things are shown; they are bound anew after it."""

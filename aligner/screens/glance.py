@@ -21,6 +21,9 @@ _ARROWS: dict[Way, tuple[str, ...]] = {
 }
 _SIZES: tuple[Size, ...] = ("huge", "tall", "low")
 
+FULL_COLUMNS, FULL_ROWS = 80, 24
+"""The smallest window that shows all."""
+
 GAP = 4
 """Columns between two large numbers."""
 
@@ -49,11 +52,20 @@ class Glance:
 
 @dataclass(frozen=True, slots=True)
 class Paper:
-    """What there is to draw on: the window's columns and rows, and whether it has block characters."""
+    """What there is to draw on: the window's columns and rows, and whether it has block characters.
+
+    scant: figures at half their height, for rows are few.
+    """
 
     columns: int
     ascii_only: bool = False
     rows: int = 24
+    scant: bool = False
+
+    @property
+    def small(self) -> bool:
+        """Whether the window has not the size that shows all."""
+        return self.columns < FULL_COLUMNS or self.rows < FULL_ROWS
 
     @property
     def roomy(self) -> bool:
@@ -104,11 +116,20 @@ def brief(desk: Desk, paper: Paper) -> str:
     return "   ".join(part for part in (*parts, held or shown.hand) if part) or asked.text
 
 
+def breadth(columns: tuple[Column, ...]) -> int:
+    """Columns that they take side by side."""
+    return (
+        0
+        if not columns
+        else sum(max((len(row) for row in column.rows), default=0) for column in columns) + GAP * (len(columns) - 1)
+    )
+
+
 def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper) -> Glance:
     now = _column("NOW", shown.value, scale, paper)
-    arrow = Column("", _arrow(shown.way, paper))
-    aim = _aim_column(shown, scale, paper, paper.columns - _total((now, arrow)) - GAP)
-    columns = (now, arrow, aim) if _total((now, arrow, aim)) <= paper.columns else (now, aim)
+    arrow = Column("", () if paper.scant else _arrow(shown.way, paper))
+    aim = _aim_column(shown, scale, paper, paper.columns - breadth((now, arrow)) - GAP)
+    columns = (now, arrow, aim) if arrow.rows and breadth((now, arrow, aim)) <= paper.columns else (now, aim)
     drawn, edge = bar(shown, paper.columns, paper.marks), desk.stream.edge() if desk.stream is not None else None
     return Glance(
         state="inside" if shown.inside and edge is None else "seek",
@@ -153,7 +174,7 @@ def _without_reading(asked: Asked, ask: Ask, scale: Scale, paper: Paper, *, wait
     column = _column(label, asked.aim, scale, paper)
     arrow = Column("", _arrow(way, paper))
     within = Column("", ("", f"{paper.spread} {scale.figures(asked.within)} {scale.unit}" if asked.within else ""))
-    columns = (column, arrow, within) if known else (column, within)
+    columns = (column, arrow, within) if known and not paper.scant else (column, within)
     movement = asked.ways[0 if asked.direction == "more" else 1] if asked.direction else ""
     hand = _hand(asked, way, asked.direction, paper) if known else movement
     return Glance("aim", columns, hand=hand, amount=asked.amount)
@@ -162,6 +183,7 @@ def _without_reading(asked: Asked, ask: Ask, scale: Scale, paper: Paper, *, wait
 def _column(name: str, value: float, scale: Scale, paper: Paper, most: Size = "huge") -> Column:
     """A number as large as five eighths of the window allow, and not larger than `most`."""
     figures = scale.figures(value)
+    most = "low" if paper.scant else most
     sizes = _SIZES[_SIZES.index(most) :] if paper.roomy or most == "low" else _SIZES[1:]
     size: Size = next((size for size in sizes if width(figures, size) <= paper.columns * 5 // 8), "low")
     return Column(f"{name} {scale.unit}", blocks(figures, size, ascii_only=paper.ascii_only))
@@ -170,16 +192,14 @@ def _column(name: str, value: float, scale: Scale, paper: Paper, most: Size = "h
 def _aim_column(shown: Gauge, scale: Scale, paper: Paper, room: int) -> Column:
     """The aim with its tolerance below, as large as the room beside the reading allows."""
     figures = scale.figures(shown.aim)
-    size: Size = "tall" if width(figures, "tall") <= room else "low"
+    size: Size = "tall" if width(figures, "tall") <= room and not paper.scant else "low"
     # In plain characters there is only the tall size, which may have no room beside the reading.
     small = paper.ascii_only and size == "low"
     rows = (figures,) if small else blocks(figures, size, ascii_only=paper.ascii_only)
     spread = f"{paper.spread} {scale.figures(shown.within)} {scale.unit}"
+    if paper.scant:
+        return Column(f"AIM {scale.unit}  {spread}", rows)
     return Column(f"AIM {scale.unit}", (*rows, "", spread) if len(rows) < 5 or paper.roomy else rows)
-
-
-def _total(columns: tuple[Column, ...]) -> int:
-    return sum(max(len(row) for row in column.rows) for column in columns) + GAP * (len(columns) - 1)
 
 
 def _arrow(way: Way, paper: Paper) -> tuple[str, ...]:

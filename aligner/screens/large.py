@@ -3,8 +3,7 @@
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 
-from aligner.screens.desk import Desk
-from aligner.screens.glance import Glance, Paper, glance
+from aligner.screens.glance import Glance
 from aligner.screens.row import Row
 
 PLACES = 3
@@ -34,9 +33,8 @@ class Large(Vertical):
         for name in ("bar", "hand", "amount"):
             yield Row(name)
 
-    def show(self, desk: Desk, paper: Paper) -> None:
+    def show(self, shown: Glance) -> None:
         """Bind the glance of that moment."""
-        shown = glance(desk, paper)
         self.set_classes(shown.state)
         for place in range(PLACES):
             self._column(place, shown)

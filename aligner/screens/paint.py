@@ -10,7 +10,7 @@ from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
 from aligner.screens.fingers import step_words
-from aligner.screens.glance import Paper
+from aligner.screens.glance import FULL_COLUMNS, FULL_ROWS, Paper
 from aligner.screens.keys import says_it_again
 from aligner.screens.log import broken
 from aligner.screens.lower import lower_left, lower_right
@@ -30,6 +30,12 @@ _WRITING = "Enter: say it   Esc: leave it   Left/Right, Backspace: mend   Ctrl+U
 
 _FIXED_ROWS = 17
 """Of the window: head, figures, bar and hand, three rows of steps, the entry line and what is below it."""
+
+_APART = "   "
+"""Between two things that the entry line offers."""
+
+_AND = "; "
+_FINER = "; back is finer"
 
 _REPLIES = {"y": "I meant that", "i": "it is right"}
 """What the keys say of a reading that stands questioned."""
@@ -79,19 +85,34 @@ def room_for(desk: Desk, columns: int, rows: int) -> Room:
         return Room("", "", "")
     asked = seen.asked
     if asked is None:
-        return Room(cut(seen.ended, columns, 4), "", "Enter closes the job. Undo takes back the newest answer.")
+        return Room(cut(seen.ended, columns, 4), "", reasons(desk))
     most = 8 if asked.kind == "confirm" else 6
-    ask = f"{'CAUTION. ' if asked.hazard else ''}{asked.text}"
     spot = f"It sits: {asked.spot}" if asked.spot and asked.spot not in asked.text else ""
     place = "; ".join(part for part in (asked.place, spot) if part)
     if rows < 30:
         place = ""  # the ask says it in its own words, and rows are few
     asks_back = desk.question is not None or desk.doubt is not None
-    because = f"Why: {asked.why}" if asked.why else ""
-    why = " ".join(part for part in (seen.rests, because) if part) if not (asks_back and rows < 30) else ""
-    shown = cut(ask, columns, most)
+    why = reasons(desk) if not (asks_back and rows < 30) else ""
+    shown = cut(instruction(desk), columns, most)
     why_rows = min(3, max(2, rows - _FIXED_ROWS - shown.count("\n") - 1))
     return Room(shown, cut(place, columns, 2), without_the_lesser(why, columns, why_rows))
+
+
+def instruction(desk: Desk) -> str:
+    """What is to be done, whole; or how the job has ended."""
+    seen = desk.seen
+    if seen is None or seen.asked is None:
+        return seen.ended if seen is not None else ""
+    return f"{'CAUTION. ' if seen.asked.hazard else ''}{seen.asked.text}"
+
+
+def reasons(desk: Desk) -> str:
+    """What the ask rests on, and why it is asked."""
+    seen = desk.seen
+    if seen is None or seen.asked is None:
+        return "Enter closes the job. Undo takes back the newest answer." if seen is not None else ""
+    because = f"Why: {seen.asked.why}" if seen.asked.why else ""
+    return " ".join(part for part in (seen.rests, because) if part)
 
 
 def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
@@ -99,8 +120,9 @@ def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
     seen = desk.seen
     if seen is None:
         return ""
-    if columns < 80 or rows < 24:
-        return f"Window {columns}x{rows}: 80x24 shows all. Readings are taken all the same."[:columns]
+    if Paper(columns, rows=rows).small:
+        size = f"Window {columns}x{rows}: {FULL_COLUMNS}x{FULL_ROWS} shows all."
+        return whole((size, "Readings are taken all the same."), columns, " ")
     right = (source or "keyboard") + ("" if desk.hands_free else ", hands-free off")
     left = " - ".join(part for part in (seen.where, seen.title) if part)
     room = columns - len(right) - 2
@@ -124,7 +146,7 @@ def entry_row(desk: Desk, columns: int) -> str:
     if echo:
         typed += f"   {'=' if sound else '?'} {echo}"
     elif not line.text and not desk.writing:
-        typed = f"{prompt}{_invitation(desk)}"
+        typed = prompt + _offered(_invitation(desk), columns - len(prompt))
     return typed[:columns]
 
 
@@ -175,6 +197,15 @@ def without_the_lesser(text: str, columns: int, rows: int) -> str:
     return cut(" ".join(parts), columns, rows)
 
 
+def whole(parts: tuple[str, ...], columns: int, between: str) -> str:
+    """As many of those parts as fit in a row, the first at least: half a one says something else."""
+    for count in range(len(parts), 1, -1):
+        row = between.join(parts[:count])
+        if len(row) <= columns:
+            return row
+    return parts[0][:columns]
+
+
 def cut(text: str, columns: int, rows: int) -> str:
     """The text in at most so many rows; an ellipsis where it had to be cut."""
     lines = broken(text, max(10, columns)) if text else []
@@ -203,6 +234,15 @@ def _invitation(desk: Desk) -> str:
     return _TYPED.get(kind, "type the reading, then Enter")
 
 
+def _offered(invitation: str, columns: int) -> str:
+    """The invitation without what has no room: how an arrow key is made finer, then what is offered last."""
+    if len(invitation) > columns:
+        invitation = invitation.replace(_FINER, "")
+    parts = invitation.split(_APART)
+    first = whole(tuple(parts[0].split(_AND)), columns, _AND)
+    return whole((first, *parts[1:]), columns, _APART)
+
+
 def _hands(desk: Desk) -> str:
     """What the arrow keys do to the reading, once that was seen; a hand knows it by feel."""
     raising = desk.stream.raising if desk.stream is not None else 0.0
@@ -210,6 +250,6 @@ def _hands(desk: Desk) -> str:
     if isinstance(desk.ask, Peak) or (isinstance(desk.ask, Touch) and desk.ask.aim.quantity == "level"):
         return f"Left/Right: turn (back is finer); {step}"
     if not raising:
-        return f"Left/Right: try one; back is finer; {step}"
+        return f"Left/Right: try one{_FINER}; {step}"
     up, down = ("Right", "Left") if raising > 0 else ("Left", "Right")
     return f"{up} raises, {down} lowers the reading; {step}"
