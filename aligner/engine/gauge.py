@@ -1,8 +1,10 @@
 """How far a live value is from the aim of the open ask, and which way it must go.
 
 Drawn on a compressed scale: seen from two metres a straight scale shows nothing of the last hundredth of the way, which
-is where the hand must slow down. With d the distance in half widths of the tolerance, and R the distance that fills the
-scale, a value stands at log(1 + d) / log(1 + R) of the half scale; the edge of the tolerance is at d = 1.
+is where the hand must slow down. With d the distance in half widths of the tolerance, and R the distance at which the
+scale begins, a value stands at (d / R)^p of the half scale. The power p is such that the edge of the tolerance, d = 1,
+lies at a tenth: so it is seen on every scale, and the first part of the way shows as well as the last. (A logarithm
+would show next to nothing of the first half.)
 """
 
 import math
@@ -14,8 +16,8 @@ from aligner.engine.asks import Aim, Ask, Peak, Touch
 LEAST_SCALE = 20.0
 """The shortest scale, in half widths of the tolerance: a nearly right circuit must not look far off."""
 
-LONGEST_SCALE = 2000.0
-"""The longest scale, in half widths: beyond it the last part of the way would shrink out of sight."""
+EDGE = 0.1
+"""Where the edge of the tolerance lies on the scale."""
 
 LEAVES = 1.2
 """Once inside, a value has left only beyond so many half widths: at the edge it would flip with the last digit."""
@@ -71,7 +73,7 @@ def gauge(
         within=aim.within,
         off=off,
         position=position,
-        edge=_place(1.0, scale),
+        edge=EDGE,
         fraction=1.0 if inside else 1.0 - abs(position),
         way=way,
         turn=_turn(ask, way, overshot=(begun - aim.value) * off < 0.0),
@@ -118,11 +120,12 @@ def _half_width(aim: Aim) -> float:
 def _scale(aim: Aim, off: float, start_value: float) -> float:
     start = abs(start_value - aim.value) if math.isfinite(start_value) else abs(off)
     distance = max(start, abs(off)) / _half_width(aim)
-    return min(LONGEST_SCALE, max(LEAST_SCALE, distance))
+    return max(LEAST_SCALE, distance)
 
 
 def _place(distance: float, scale: float) -> float:
-    return min(1.0, math.log1p(distance) / math.log1p(scale))
+    power = -math.log(EDGE) / math.log(scale)
+    return min(1.0, math.pow(distance / scale, power))
 
 
 def _turn(ask: Touch, way: Way, *, overshot: bool) -> Turn | None:

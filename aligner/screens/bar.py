@@ -41,8 +41,9 @@ def _side(reach: int, half: int, edge: int, marks: Marks, edge_mark: str) -> str
 
 
 def goal_bar(share: float, columns: int, marks: Marks = BLOCKS) -> str:
-    """While peaking: it fills towards what is to be done next, and is full where that is done."""
+    """While peaking: it fills towards what is to be done next, and is full where nothing is left to do."""
     reach = round(max(0.0, min(1.0, share)) * (columns - 1))
+    reach = min(reach, columns - 2) if share < 1.0 else reach
     return f"{marks.full * reach}{marks.empty * (columns - 1 - reach)}{marks.aim}"
 
 

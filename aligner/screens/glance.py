@@ -8,6 +8,7 @@ from aligner.engine.gauge import Best, Gauge, Way
 from aligner.screens.bar import BLOCKS, PLAIN, Marks, bar, goal_bar, hold_bar
 from aligner.screens.blocks import Size, blocks, enlarged, width
 from aligner.screens.desk import Desk
+from aligner.screens.leads import lead, share
 from aligner.screens.peak_words import TAKEN_UP, fine_words, near_words, onward, onward_words, peak_words
 from aligner.screens.view import Asked, scale_of
 from aligner.screens.words import EIGHTH, Scale, turned_words, turns_words
@@ -130,7 +131,8 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
     arrow = Column("", () if paper.scant else _arrow(shown.way, paper))
     aim = _aim_column(shown, scale, paper, paper.columns - breadth((now, arrow)) - GAP)
     columns = (now, arrow, aim) if arrow.rows and breadth((now, arrow, aim)) <= paper.columns else (now, aim)
-    drawn, edge = bar(shown, paper.columns, paper.marks), desk.stream.edge() if desk.stream is not None else None
+    edge = desk.stream.edge() if desk.stream is not None else None
+    drawn = bar(edge or shown, paper.columns, paper.marks)
     return Glance(
         state="inside" if shown.inside and edge is None else "seek",
         columns=columns,
@@ -138,12 +140,8 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
         hand=_at_edge(asked, edge, paper)
         if edge is not None
         else _hand(asked, shown.way, shown.turn, paper, beyond=_beyond(desk, shown)) + onward_words(desk, shown),
-        amount=_hold_words(desk, paper) or _edge_words(shown) or _amount(desk, asked, onward(desk, shown)),
+        amount=_hold_words(desk, paper) or _amount(desk, asked, onward(desk, shown)),
     )
-
-
-def _edge_words(shown: Gauge) -> str:
-    return "At the edge of the aim: a hair more" if shown.inside and abs(shown.off) > shown.within else ""
 
 
 def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, paper: Paper) -> Glance:
@@ -153,11 +151,12 @@ def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, pa
     found = desk.found
     if found is None:
         return Glance("peaking", (now, kept))
-    drawn = goal_bar(found.share, paper.columns, paper.marks)
+    leads = lead(desk, desk.ask, found) if isinstance(desk.ask, Peak) else "unled"
+    drawn = goal_bar(share(leads, found), paper.columns, paper.marks) if leads != "unled" else ""
     return Glance(
-        state="here" if found.stop else "peaking",
+        state="here" if leads == "stop" else "peaking",
         columns=(now, kept),
-        bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
+        bar=f"{drawn}\n{drawn}" if paper.roomy and drawn else drawn,
         hand=peak_words(desk, asked, found),
         amount=near_words(desk, found) or _amount(desk, asked, desk.stream.fingers.sense if desk.stream else 0.0),
     )

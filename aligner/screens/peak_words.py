@@ -5,7 +5,9 @@ from aligner.engine.asks import Peak, Touch
 from aligner.engine.gauge import Gauge
 from aligner.quantity import show
 from aligner.screens.desk import Desk
-from aligner.screens.peaks import FALL_DB, Search
+from aligner.screens.leads import Lead, lead
+from aligner.screens.peaks import FALL_DB, Search, is_fine
+from aligner.screens.stream import Stream
 from aligner.screens.view import Asked
 from aligner.screens.words import EIGHTH
 
@@ -22,62 +24,60 @@ def peak_words(desk: Desk, asked: Asked, found: Search) -> str:
     ask = desk.ask
     if not isinstance(ask, Peak):
         return ""
-    if desk.turnable and ask.rock:
-        return "The arrow keys turn the adjuster, not the gang: a lets the owner rock both"
-    if found.other and not found.stop and found.phase != "middle":
-        return _another(desk, ask, found)
-    if found.stop:
-        where = "in the middle" if found.phase == "middle" else f"at the {_WANTED[ask.find]}"
-        return f"= STOP {where}: Enter takes it"
-    if found.phase == "start":
-        return f"Turn for the {_WANTED[ask.find]} reading: {_first(desk, asked)}"
-    return _led(desk, ask, found)
+    best = _WANTED[ask.find]
+    match lead(desk, ask, found):
+        case "unled":
+            return "The arrow keys turn the adjuster, not the gang: a lets the owner rock both"
+        case "stop":
+            return f"= STOP {'in the middle' if found.phase == 'middle' else f'at the {best}'}: Enter takes it"
+        case "start":
+            return f"Turn for the {best} reading: {_first(desk, asked)}"
+        case leads:
+            return _led(desk, ask, found, leads)
 
 
-def _another(desk: Desk, ask: Peak, found: Search) -> str:
-    """Past a peak and on the same way it got better again: there is a second one."""
-    better = "falls" if ask.find == "min" else "rises"
-    if found.phase != "climb":
-        key = _key(desk, found.home)
-        return (
-            f"{_off(ask, found)}: it {better} to another peak: back{key}" if not desk.twin else _led(desk, ask, found)
-        )
-    past = f"past its {_WANTED[ask.find]} by {FALL_DB:g} dB" if ask.fine else "until it gets worse again"
-    return f"That is the other peak, either will do: on{_key(desk, _newest(desk))} {past}"
+def _led(desk: Desk, ask: Peak, found: Search, leads: Lead) -> str:
+    off, back = _off(desk, ask, found), _key(desk, found.home)
+    match leads:
+        case "climb":
+            return _climb(desk, ask, found)
+        case "middle":
+            return _middle(desk, found)
+        case "over" | "home":
+            return _home(desk, ask, found, over=leads == "over")
+        case "other-peak":
+            return f"{off}: it {'falls' if ask.find == 'min' else 'rises'} to another peak: back{back}"
+        case "other-way":
+            return f"{off} from where it stood: the other way{back}"
+    side = " on the other side" if leads == "beyond" else ""
+    return f"{off}{side}: go on{_key(desk, _newest(desk))} to {FALL_DB:g} dB"
 
 
-def _led(desk: Desk, ask: Peak, found: Search) -> str:
-    return _fine(desk, ask, found) if ask.fine and ask.find != "null" else _plain(desk, ask, found)
-
-
-def _plain(desk: Desk, ask: Peak, found: Search) -> str:
-    if found.phase == "climb":
-        best = _WANTED[ask.find].capitalize()
-        return f"{best} so far: go on{_key(desk, _newest(desk))} until it gets worse again"
-    return f"{_off(ask, found)}: turn back{_key(desk, found.home)} to the {_WANTED[ask.find]}"
-
-
-def _fine(desk: Desk, ask: Peak, found: Search) -> str:
-    far, off, wanted = f"{FALL_DB:g} dB", _off(ask, found), _WANTED[ask.find]
-    on, back = _key(desk, _newest(desk)), _key(desk, found.home)
-    if found.phase == "middle":
-        return _middle(desk, found)
+def _climb(desk: Desk, ask: Peak, found: Search) -> str:
+    """It gets better on this way: how far on."""
+    on, fine = _key(desk, _newest(desk)), is_fine(ask)
+    if found.other:
+        past = f"past its {_WANTED[ask.find]} by {FALL_DB:g} dB" if fine else "until it gets worse again"
+        return f"That is the other peak, either will do: on{on} {past}"
+    best = f"{_WANTED[ask.find].capitalize()} so far"
+    if not fine:
+        return f"{best}: go on{on} until it gets worse again"
     stopped = desk.stream is not None and desk.stream.at_stop
-    if found.jumped and found.phase == "back" and not found.over:
+    return best + (", at its end" if stopped else f": go on{on}, past it by {FALL_DB:g} dB")
+
+
+def _home(desk: Desk, ask: Peak, found: Search, *, over: bool) -> str:
+    """The best lies behind: back to it, or over it to the other side."""
+    off, back, wanted = _off(desk, ask, found), _key(desk, found.home), _WANTED[ask.find]
+    if over and found.jumped:
         return f"{off}, the {wanted} was passed on the way: now back{back}"
-    if found.phase == "back" and not found.over:
-        return f"{off}: now back{back} over the {wanted}, to {far} beyond it"
+    if over:
+        return f"{off}: now back{back} over the {wanted}, to {FALL_DB:g} dB beyond it"
+    if not is_fine(ask):
+        return f"{off}: turn back{back} to the {wanted}"
     if found.rising:
         return f"{off}: back up{back} to the {wanted}" if ask.find == "max" else f"{off}: back down{back}"
-    if stopped and found.phase in {"past", "back"}:
-        return f"{off} and at its end: back{back} to the {wanted}, Enter takes it"
-    words = {
-        "climb": f"{wanted.capitalize()} so far" + (", at its end" if stopped else f": go on{on}, past it by {far}"),
-        "worse": f"{off} from where it stood: the other way{back}",
-        "past": f"{off}: go on{on} to {far}",
-        "back": f"{off} on the other side: go on{on} to {far}",
-    }
-    return words.get(found.phase, "")
+    return f"{off} and at its end: back{back} to the {wanted}, Enter takes it"
 
 
 def _middle(desk: Desk, found: Search) -> str:
@@ -89,24 +89,34 @@ def _middle(desk: Desk, found: Search) -> str:
 
 
 def near_words(desk: Desk, found: Search) -> str:
-    """How near is near enough, once the end of the search is in sight."""
-    ask = desk.ask
-    if not isinstance(ask, Peak) or desk.stream is None or found.stop:
+    """How near is near enough to what the hand is led to; empty where it must turn round or go on first."""
+    ask, stream = desk.ask, desk.stream
+    if not isinstance(ask, Peak) or stream is None:
         return ""
-    if found.phase in {"start", "climb"}:
-        return TAKEN_UP if desk.taken_up else ""
+    begun, side = TAKEN_UP if desk.taken_up else "", f"{show(stream.resolution, 'dB')} of {FALL_DB:g} dB"
+    words: dict[Lead, str] = {
+        "start": begun,
+        "climb": begun,
+        "fall": f"Near enough: each side to {side}",
+        "over": f"Near enough: each side to {side}",
+        "beyond": f"Near enough: each side to {side}",
+        "home": _near_home(ask, stream),
+        "middle": "Near enough: a twentieth of the way from the middle to either side; then Enter",
+    }
+    return words.get(lead(desk, ask, found), "")
+
+
+def _near_home(ask: Peak, stream: Stream) -> str:
     if ask.quantity != "level":
         return "Enter takes it where it stands"
-    if not ask.fine or ask.find == "null":
-        return f"Near enough: within {show(3 * desk.stream.resolution, 'dB')}; then Enter"
-    if found.phase == "middle":
-        return "Near enough: a twentieth of the way from the middle to either side; then Enter"
-    return f"Near enough: each side to {show(desk.stream.resolution, 'dB')} of {FALL_DB:g} dB"
+    if is_fine(ask) and not stream.at_stop:
+        return ""  # turned round too early: it is no end of the search
+    return f"Near enough: within {show(3 * stream.resolution, 'dB')}; then Enter"
 
 
 def fine_words(ask: object) -> str:
     """How a fine peak is found, where no instrument shows it live."""
-    if not isinstance(ask, Peak) or not ask.fine or ask.quantity != "level" or ask.find == "null":
+    if not isinstance(ask, Peak) or not is_fine(ask):
         return ""
     return f"Mark where it has lost {FALL_DB:g} dB on either side: the peak is half-way between"
 
@@ -179,8 +189,13 @@ def _first(desk: Desk, asked: Asked) -> str:
     return " / ".join(way for way in asked.ways if way)
 
 
-def _off(ask: Peak, found: Search) -> str:
-    return f"{'Fallen' if ask.find == 'max' else 'Risen' if ask.find == 'min' else 'Off'} {found.fallen:.1f} dB"
+def _off(desk: Desk, ask: Peak, found: Search) -> str:
+    """How far it stands from the best, in the unit that is read."""
+    unit, stream = desk.unit, desk.stream
+    far = f"{found.fallen:.1f} dB"
+    if unit not in {None, "dB"} and stream is not None:
+        far = show(found.fallen, unit, stream.resolution)
+    return f"{'Fallen' if ask.find == 'max' else 'Risen' if ask.find == 'min' else 'Off'} {far}"
 
 
 def _newest(desk: Desk) -> float:

@@ -51,7 +51,8 @@ class Search:
     that way, "past" the best, "back" over it from the first side, "middle" both sides were seen; "top": within what
     the meter shows of the best, after it was passed. over: whether the best was passed on the way back. left: turns to
     the middle, clockwise positive, where the turns are known. home: the sense in which to turn back, clockwise 1, 0
-    where unknown. share: of the way to what is to be done next, 0 to 1. stop: whether it stands where it should.
+    where unknown. share: of the way to the middle, 0 to 1. stop: whether it stands where it should. risen: from the
+    first look to the newest. deepest: the greatest fall since the best. scale: what a rise is weighed against.
     rising: whether it is turned back towards the best. jumped: whether a turn home went over the best from one skirt
     to the other. other: whether it has gone on the same way until it rose again, towards another peak.
     """
@@ -66,6 +67,9 @@ class Search:
     rising: bool = False
     jumped: bool = False
     other: bool = False
+    risen: float = 0.0
+    deepest: float = 0.0
+    scale: float = FALL_DB
 
     @property
     def seen_to_fall(self) -> bool:
@@ -87,22 +91,43 @@ def search(ask: Peak, stream: Stream, *, twin: bool = False) -> Search | None:
     begun = valley if twin else 0
     merits = [merit(ask, value) for value in stream.trace[begun:]]
     way = _way_so_far(merits, stream.turns[begun:], flicker)
-    return replace(_found(ask, stream, merits, way), home=way.home, rising=way.rising, jumped=way.jumped, other=other)
+    found = _found(ask, stream, merits, way)
+    return replace(
+        found,
+        home=way.home,
+        rising=way.rising,
+        jumped=way.jumped,
+        other=other,
+        risen=merits[-1] - merits[0],
+        deepest=max(merits) - min(merits[merits.index(max(merits)) :]),
+        scale=_weighed_against(ask, merits),
+    )
+
+
+def is_fine(ask: Peak) -> bool:
+    """Whether the peak is the middle between two settings of equal fall."""
+    return ask.fine and ask.quantity == "level" and ask.find != "null" and not ask.rock
+
+
+def _weighed_against(ask: Peak, merits: list[float]) -> float:
+    """What a rise is weighed against: what is left to nought; decibels as many as a fall; else what was read first."""
+    if ask.find == "null":
+        return -merits[-1]
+    return FALL_DB if ask.quantity == "level" else abs(merits[0])
 
 
 def _found(ask: Peak, stream: Stream, merits: list[float], way: "_Way") -> Search:
     turns = stream.turns[-len(merits) :]
     best = best_of(ask, stream.trace[-len(merits) :], stream.resolution)
     here, fallen = best is not None and best.here, max(merits) - merits[-1]
-    if not (ask.fine and ask.quantity == "level" and ask.find != "null" and not ask.rock):
+    if not is_fine(ask):
         return _plain(merits, fallen, here=here, flicker=way.flicker)
     if way.sides == 0:
         risen = here or max(merits) - merits[0] > way.flicker or not _one_way(turns)
         going: Phase = "climb" if here else "past" if risen else "worse"
-        return Search(going, fallen, share=0.0 if here else min(1.0, fallen / FALL_DB))
+        return Search(going, fallen)
     if way.sides == 1:
-        part = min(FALL_DB, fallen) / (2 * FALL_DB)
-        return Search("back", fallen, way.near, share=0.5 + part if way.near else 0.5 - part)
+        return Search("back", fallen, way.near)
     return _to_the_middle(merits, turns, stream.turned, fallen, here=here)
 
 
@@ -135,8 +160,8 @@ def _plain(merits: list[float], fallen: float, *, here: bool, flicker: float) ->
     best = max(merits)
     passed = any(best - now > flicker for now in merits[merits.index(best) :])
     if here:
-        return Search("top" if passed else "climb", fallen, share=1.0 if passed else 0.0, stop=passed)
-    return Search("past", fallen, share=1.0 - min(1.0, fallen / (best - min(merits))))
+        return Search("top" if passed else "climb", fallen, stop=passed)
+    return Search("past", fallen)
 
 
 @dataclass(slots=True)

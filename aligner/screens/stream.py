@@ -86,7 +86,17 @@ class Stream:
         return shown if isinstance(shown, Gauge) else None
 
     def edge(self) -> Gauge | None:
-        """Where the reading lately went in and out of its aim on one side: the gauge of the newest value outside."""
+        """At the edge of the aim: the gauge of the newest value outside of it.
+
+        There it stands where it went out by a hair only, or where it lately went in and out on one side.
+        """
+        shown = self.gauge()
+        if shown is not None and shown.inside and abs(shown.off) > shown.within:
+            outside = gauge(self.ask, shown.value, self.start)
+            return outside if isinstance(outside, Gauge) else None
+        return self._flicker()
+
+    def _flicker(self) -> Gauge | None:
         newest_s = self.window.samples[-1].at_s if self.window.samples else 0.0
         inside, crossed = False, -1  # the first way in is none back
         out: list[Gauge] = []

@@ -111,6 +111,17 @@ def test_a_nearer_reading_never_looks_further_away(one: float, other: float) -> 
     assert abs(aimed(AIM.value - near, start).position) <= abs(aimed(AIM.value - far, start).position)
 
 
+@pytest.mark.parametrize("widths", [20.0, 700.0, 2e4, 1e6])
+def test_on_any_scale_the_bar_shows_the_first_part_of_the_way_and_the_edge_of_the_tolerance(widths: float) -> None:
+    start = AIM.value + widths * AIM.within
+    fractions = [aimed(AIM.value + left * widths * AIM.within, start).fraction for left in (1.0, 0.9, 0.5, 0.1)]
+    assert fractions[0] == pytest.approx(0.0)
+    assert fractions[1] > 0.015
+    assert fractions[2] > 0.1
+    assert fractions[3] > 0.3
+    assert aimed(AIM.value + AIM.within, start).position == pytest.approx(0.1)
+
+
 def test_the_peak_seen_so_far_is_held_so_that_one_can_come_back_to_it() -> None:
     best = best_of(peak(), (-20.0, -12.0, -10.5, -13.0), 0.1)
     assert best is not None

@@ -7,6 +7,8 @@ from statistics import fmean
 
 import msgspec
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from aligner.engine.asks import Ask, Confirm, GeneratorSetting, Peak, Point, Touch
 from aligner.engine.capture import Sample
@@ -17,6 +19,7 @@ from aligner.screens.app import AlignerApp
 from aligner.screens.desk import Desk, Turn
 from aligner.screens.glance import Glance, Paper, glance
 from aligner.screens.keys import press
+from aligner.screens.leads import lead, share
 from aligner.screens.peaks import FALL_DB, middle, search
 from aligner.screens.sources import EVERYTHING, VirtualSource
 from aligner.screens.virtual import FeltSet
@@ -58,10 +61,58 @@ def test_a_first_turn_the_wrong_way_costs_no_side() -> None:
     assert by_a_meter(*wrong, -20.0, -10.0) == "Highest so far: go on, past it by 3 dB"
 
 
-def test_the_bar_is_empty_while_nobody_knows_how_high_the_peak_is() -> None:
-    assert "\u2588" not in seen(desk_with(FINE, serves=EVERYTHING), -20.0).bar
-    assert "\u2588" not in seen(desk_with(FINE, serves=EVERYTHING), -20.0, -12.0).bar
+def filled(*values: float) -> int:
+    return seen(desk_with(FINE, serves=EVERYTHING), *values).bar.count("\u2588")
+
+
+def test_the_bar_fills_from_the_first_rise_on_and_is_full_in_the_middle_alone() -> None:
+    climbing = [filled(-20.0, *range(-19, top)) for top in (-19, -17, -12, -5)]
+    assert climbing[0] == 0
+    assert sorted(set(climbing)) == climbing
+    assert "\u2591" in seen(desk_with(FINE, serves=EVERYTHING), -20.0, -12.0, -14.99).bar
     assert "\u2591" not in seen(desk_with(FINE, serves=EVERYTHING), -20.0, -12.0, -15.1, -12.0, -15.0, -12.0).bar
+
+
+def test_the_bar_is_empty_and_nothing_near_enough_while_the_hand_must_turn_the_other_way() -> None:
+    for wrong in ((-20.0, -21.0), (-20.0, -22.9)):
+        shown = seen(desk_with(FINE, serves=EVERYTHING), *wrong)
+        assert "the other way" in shown.hand
+        assert "\u2588" not in shown.bar
+        assert "Near enough" not in shown.amount
+
+
+def test_turned_back_too_early_the_bar_fills_as_it_comes_up_to_the_best_again() -> None:
+    desk = desk_with(FINE, serves=EVERYTHING, turnable=True)
+    stream = desk.stream
+    assert stream is not None
+    bars = []
+    for at, (turned, level) in enumerate(((0.0, -20.0), (0.5, -12.0), (0.7, -14.0), (0.65, -13.4), (0.6, -12.7))):
+        stream.turned = turned
+        desk.sample((Sample(10.0 + at, level),))
+        shown = glance(desk, Paper(80))
+        bars.append((shown.hand, shown.bar.count("\u2588")))
+    assert ["back up" in hand for hand, _ in bars] == [False, False, False, True, True]
+    assert bars[3][1] < bars[4][1]
+    assert "Near enough" not in glance(desk, Paper(80)).amount
+
+
+@given(st.lists(st.floats(-40.0, 0.0), min_size=2, max_size=12), st.booleans())
+def test_the_bar_never_fills_while_the_reading_goes_against_the_words(levels: list[float], fine: bool) -> None:
+    desk = desk_with(FINE if fine else PEAK, serves=EVERYTHING)
+    ask, before = desk.ask, None
+    assert isinstance(ask, Peak)
+    for at, level in enumerate(levels):
+        desk.sample((Sample(10.0 + at, level),))
+        found = desk.found
+        assert found is not None
+        leads = lead(desk, ask, found)
+        full = share(leads, found)
+        assert 0.0 <= full <= 1.0
+        assert (full == 1.0) == (leads == "stop") or leads in {"fall", "beyond"}
+        wanted = {"climb": 1.0, "home": 1.0, "over": 1.0, "fall": -1.0, "beyond": -1.0}.get(leads, 0.0)
+        if before is not None and before[0] == leads and wanted * (level - before[2]) < 0.0:
+            assert full <= before[1] + 1e-12
+        before = leads, full, level
 
 
 def test_the_near_enough_is_told_in_steps_of_the_meter() -> None:

@@ -261,9 +261,18 @@ def test_at_the_edge_of_the_aim_the_words_do_not_alternate_with_stop() -> None:
     for at, value in enumerate([390_000.0, *[385_639.0, 385_646.0] * 6]):
         desk.sample((Sample(10.0 + 0.25 * at, value),))
         said.append(glance(desk, Paper(80)).hand)
+    assert "░" in glance(desk, Paper(80)).bar
     assert set(said[4:]) == {"▼ At the edge of the aim: a hair further, squeeze the turns together"}
     desk.sample(tuple(Sample(20.0 + 0.25 * at, 385_620.0) for at in range(4)))
     assert glance(desk, Paper(80)).hand == "= STOP: inside the aim"
+
+
+def test_a_hair_outside_of_the_aim_neither_words_nor_bar_say_stop() -> None:
+    desk = desk_with(TOUCH, serves=COUNTER)
+    shown = live(desk, 390_000.0, 385_622.0, 385_642.0)
+    assert shown.hand == "▼ At the edge of the aim: a hair further, squeeze the turns together"
+    assert shown.state == "seek"
+    assert "░" in shown.bar
 
 
 def test_a_hand_that_turns_through_the_aim_is_not_at_its_edge() -> None:
