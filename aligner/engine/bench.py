@@ -24,6 +24,8 @@ _BEYOND_END = 0.3  # turns that no miscount explains
 _CERTAIN = 3.0  # standard errors of a movement that tell its side, whatever was asked for
 SURE = 1.96
 """How many standard errors count as certain: 95 % of a normal distribution."""
+EVEN = 0.674
+"""Standard errors that hold half of all errors: within these it is more likely right than not."""
 SAFE = 2.6
 """Standard errors that must lie between a point's error and its limit before it is left: 99 in 100, on both sides."""
 

@@ -14,7 +14,7 @@ import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Peak, Point, Read, Touch
-from aligner.engine.bench import SURE, Bench, Outcome, Standing, Target, goal_of, movables, standing_of
+from aligner.engine.bench import EVEN, SURE, Bench, Outcome, Standing, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import AGREED, STILL_SURE, limit_words, report_of
 from aligner.engine.by_turns import pair_of
 from aligner.engine.by_turns import work as work_by_turns
@@ -43,8 +43,6 @@ from aligner.quantity import show
 
 LIKELY = 1.28
 """Standard errors that hold nine errors in ten on one side: what is asked of a level that will not tell more."""
-EVEN = 0.674
-"""Standard errors that hold half of all errors: within these it is more likely right than not."""
 _SPARING = "The circuit was peaked here before; how far the level lies below that peak may spare a touch."
 MOST_ALONE = 2
 """Peaks between the usual places after which a balance with one adjuster left will not come nearer."""

@@ -2,12 +2,12 @@
 
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
-from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, standing_of
+from aligner.engine.bench import EVEN, Bench, Outcome, Standing, Target, goal_of, standing_of
 from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
 from aligner.engine.tolerances import allowed_words
-from aligner.engine.touches import Plan, plan_for, target_for, touch_ask, tune_words
+from aligner.engine.touches import AT_POINTS, Plan, plan_for, spare_for, target_for, touch_ask, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal
 from aligner.estimate.events import Sighted
@@ -55,7 +55,8 @@ def work(
     if passed and standing.worst <= 1.0 and known:
         return Outcome(report_of(step, standing, "held", ""))
     again = _touched(bench, step)
-    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), again)
+    spare = _spare(circuit, step)
+    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), again, spare=spare)
     busy: StepState = "disturbed" if passed else "to-do"
     wanted = bool(plan.order) and standing.worst > NEAR and not _hopeless(bench, step)
     wanted = wanted and not _blind(bench, belief, step, plan, targets)
@@ -70,6 +71,12 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     why = _against_words(against) or limit_words(bench, belief, circuit, standing, targets)
     return Outcome(report_of(step, standing, "at-limit", why))
+
+
+def _spare(circuit: CircuitBelief, step: CoverageStep | TrackingStep) -> float:
+    """What the band must leave in hand at the points, in tolerances: a loss in dB is as doubtful as the Q behind it."""
+    in_db = isinstance(step, TrackingStep) and step.tolerance_hz is None
+    return spare_for(EVEN * circuit.frame.q_sd) if in_db else AT_POINTS
 
 
 def _within(circuit: CircuitBelief, belief: Belief, targets: tuple[Target, ...], tolerances: float) -> bool:

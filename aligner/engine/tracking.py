@@ -10,12 +10,16 @@ from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, standing
 from aligner.engine.instruments import received_spot
 from aligner.engine.tolerances import tolerance_hz
 from aligner.estimate.belief import Belief
+from aligner.estimate.best import Goal
 from aligner.estimate.events import Spot
 from aligner.procedure.model import TrackingStep
 
 _GRID = 9
 _WAYS = {"volts": "stage-voltage"}
 _BEYOND = 1.4
+"""How much more, in tolerances, is left to the band beyond the points where nothing is known of it."""
+_LEANING = (1.05, 1.1, 1.2, 1.4, 1.7, 2.0, 2.5)
+"""The same, step by step, until the points have to spare what is asked of them."""
 
 
 def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
@@ -25,16 +29,16 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     own, whole = goal_of(belief, targets), goal_of(belief, band_targets(bench, step))
     way = way_of(bench, step)
     if way == "resonance":
-        return by_reading.work(bench, step, belief, targets, (whole, own), passed=passed)
+        return by_reading.work(bench, step, belief, targets, (whole, *_leaning(step, whole), own), passed=passed)
     between = None if passed else _between(bench, step, belief, targets)
     if between is not None:
         standing = standing_of(belief.circuits[step.circuit], belief, targets)
         return Outcome(
             by_reading.report_of(step, standing, "to-do", "the oscillator is read between its points"), between
         )
-    balanced = goal_of(belief, balanced_targets(bench, step))
     looks = way == "stage-voltage" or bench.instruments.in_db
-    goals = (whole, balanced, own) if looks else (balanced, own)  # looks tell of the ends: nothing need be left to them
+    # Looks tell of the ends: nothing need be left to them.
+    goals = (whole, *_leaning(step, whole), own) if looks else (_leant(step, whole, _BEYOND), own)
     if looks and way != "level":
         return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
     outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
@@ -98,13 +102,14 @@ def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
     return tuple(_target(bench, step, float(hz)) for hz in np.linspace(band.low_hz, band.high_hz, _GRID))
 
 
-def balanced_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
-    """All over the band, with more left to the ends beyond the step's points: the unseen needs room inside them."""
-    low, high = min(step.points_hz), max(step.points_hz)
-    return tuple(
-        t if low <= t.spot.hz <= high else replace(t, tolerance_hz=_BEYOND * t.tolerance_hz)
-        for t in band_targets(bench, step)
-    )
+def _leaning(step: TrackingStep, whole: Goal) -> tuple[Goal, ...]:
+    return tuple(_leant(step, whole, beyond) for beyond in _LEANING)
+
+
+def _leant(step: TrackingStep, whole: Goal, beyond: float) -> Goal:
+    """The goal with `beyond` times the tolerance at the ends outside the step's points: they need room inside them."""
+    inside = (min(step.points_hz) <= whole.wanted_hz) & (whole.wanted_hz <= max(step.points_hz))
+    return replace(whole, tolerance_hz=np.where(inside, 1.0, beyond) * whole.tolerance_hz)
 
 
 def _target(bench: Bench, step: TrackingStep, hz: float) -> Target:
