@@ -11,6 +11,7 @@ import math
 import statistics
 from bisect import bisect_left, bisect_right
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from aligner.engine.answers import Seen
 from aligner.engine.asks import Aim, Ask, Touch
@@ -21,6 +22,19 @@ HOLD_S = 1.5
 
 KEEP_S = 10.0
 """How much of the stream a window keeps [s]."""
+
+TREMBLE_S = 3.0
+"""How long a reading that plays about by more than matters is looked at, to see whether it goes anywhere [s]."""
+
+LEAST_TREMBLE = 12
+"""The fewest values that tell noise from a movement."""
+
+MIDDLE_SIGMAS = 2.0
+"""To so many standard errors the middle of noise must be known."""
+
+LEAST_TURNING = 1.3
+"""Of noise the mean square from one value to the next is twice the variance, give or take 0.4 over 24 values (J. von
+Neumann, Annals of Mathematical Statistics 12, 1941, p. 367); of what goes one way, or slowly to and fro, far less."""
 
 GREATEST_GAP_S = 2.5
 """A longer silence between two values breaks the hold [s]: the instrument may have hung."""
@@ -91,17 +105,22 @@ def capture(ask: Ask, window: Window) -> Captured | NotYet:
     return taken if _inside(ask.aim, taken.value) else NotYet("at the edge of the aim: a hair more")
 
 
-def settled(window: Window, resolution: float, span_s: float = 1.0) -> Captured | NotYet:
-    """The value that the stream stands at, for a key press; `resolution` is what the instrument can show."""
+def settled(window: Window, width: float, span_s: float = 1.0) -> Captured | NotYet:
+    """The value that the stream stands at, for a key press; what plays about by `width` in all is at rest.
+
+    So is noise that is wider, where it goes nowhere and its middle is known as well as that.
+    """
     if not window.samples:
         return NotYet("no reading yet")
-    last = _last(_unbroken(window.samples), span_s)
+    unbroken = _unbroken(window.samples)
+    last = _last(unbroken, span_s)
     covered = last[-1].at_s - last[0].at_s
     if covered < span_s:
         return NotYet("wait for the reading to settle", covered / span_s)
-    if not _still(last, 3.0 * resolution):
-        return NotYet("still moving", 0.0)
-    return _captured(last)
+    if _still(last, width):
+        return _captured(last)
+    longer = _last(unbroken, max(span_s, TREMBLE_S))
+    return _captured(longer) if _trembles(longer, width) else NotYet("still moving", 0.0)
 
 
 def newest(window: Window) -> Captured | NotYet:
@@ -155,6 +174,17 @@ def _still(samples: tuple[Sample, ...], width: float) -> bool:
     half = len(values) // 2
     drift = abs(statistics.fmean(values[-half:]) - statistics.fmean(values[:half]))
     return max(values) - min(values) <= width and drift <= width / 2
+
+
+def _trembles(samples: tuple[Sample, ...], width: float) -> bool:
+    """Whether the values are noise about a middle that is known to half of `width`."""
+    values = [sample.value for sample in samples]
+    if len(values) < LEAST_TREMBLE or samples[-1].at_s - samples[0].at_s < TREMBLE_S:
+        return False
+    variance = statistics.variance(values)
+    onward = statistics.fmean((after - before) ** 2 for before, after in pairwise(values))
+    known = MIDDLE_SIGMAS * math.sqrt(variance / len(values)) <= width / 2
+    return known and onward >= LEAST_TURNING * variance
 
 
 def _captured(samples: tuple[Sample, ...]) -> Captured:

@@ -17,6 +17,7 @@ from aligner.engine.survey import Survey
 from aligner.errors import QuantityError
 from aligner.procedure.model import Procedure
 from aligner.quantity import UnitName
+from aligner.screens.calm import rest_width
 from aligner.screens.ended import end_table
 from aligner.screens.entry import Line, understood
 from aligner.screens.expected import expected
@@ -259,10 +260,11 @@ class Desk:
 
     def _start_stream(self) -> None:
         asked = self.seen.asked if self.seen else None
-        if self.ask is None or asked is None:
+        if self.ask is None or asked is None or self.survey is None:
             self.stream = None
             return
-        self.stream = Stream(self.ask, asked.resolution or (asked.within or 0.0) / 4 or 0.1)
+        rest = rest_width(self.procedure, self.survey, self.ask)
+        self.stream = Stream(self.ask, asked.resolution or (asked.within or 0.0) / 4 or 0.1, rest)
 
 
 def _other_adjuster(before: Ask | None, ask: Ask | None) -> bool:

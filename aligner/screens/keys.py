@@ -53,6 +53,8 @@ def press(desk: Desk, key: str, character: str | None, at_s: float = math.inf) -
     if _bounced(desk, key, at_s):
         return []
     desk.message = ""
+    if desk.stream is not None and key != "enter":
+        desk.stream.pressed_early = False
     if desk.waiting:
         return [Do("leave")] if key == "q" else []
     if desk.question is not None:
@@ -264,7 +266,7 @@ def _taken(desk: Desk) -> list[Effect]:
 def _taken_live(desk: Desk, stream: Stream) -> list[Effect]:
     taken = stream.by_key()
     if isinstance(taken, NotYet):
-        desk.message = f"{taken.reason[0].upper()}{taken.reason[1:]}. Enter again takes it as it is."
+        desk.message = "" if stream.pressed_early else "No reading yet."  # `paint` says why while it is so
         return []
     return desk.send(stream.reading(taken, counted=desk.counted))
 

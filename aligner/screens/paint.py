@@ -157,7 +157,8 @@ def note_row(desk: Desk, source_message: str) -> str:
         return f"{desk.message} {desk.question.text}".strip()
     if doubt is not None and desk.survey is not None:
         return f"{desk.message} Questioned: {desk.survey.doubt}   {doubt.text}".strip()
-    return desk.message or (_at_stop(desk) if source_message == AT_STOP else source_message) or _at_rest(desk)
+    early = desk.stream.early_words() if desk.stream is not None else ""
+    return desk.message or early or (_at_stop(desk) if source_message == AT_STOP else source_message) or _at_rest(desk)
 
 
 def _at_rest(desk: Desk) -> str:

@@ -28,6 +28,7 @@ class Stream:
 
     ask: Ask
     resolution: float
+    rest: float = 0.0  # what plays about by so much in all is at rest; at least three resolutions
     window: Window = field(default_factory=Window)
     start: float | None = None
     trace: tuple[float, ...] = ()
@@ -59,6 +60,7 @@ class Stream:
             self.start = self.live
         shown = self.gauge()
         self.inside = shown is not None and shown.inside
+        self.pressed_early = self.pressed_early and isinstance(self._settled(), NotYet)
         if isinstance(self.ask, Peak):
             self.trace, self.turns = (*self.trace, sample.value), (*self.turns, self.turned)
             if len(self.trace) > LONGEST_TRACE:
@@ -130,7 +132,7 @@ class Stream:
         shown = self.gauge()
         if shown is None or shown.inside or self.start is None or abs(shown.value - self.start) <= 3 * self.resolution:
             return False
-        return isinstance(settled(self.window, self.resolution, AT_REST_S), Captured)
+        return isinstance(settled(self.window, 3 * self.resolution, AT_REST_S), Captured)
 
     @property
     def peak_is_moving(self) -> bool:
@@ -151,11 +153,21 @@ class Stream:
 
     def by_key(self) -> Captured | NotYet:
         """What a key takes: the settled value, or at the second press in a row the newest as it is."""
-        taken = settled(self.window, self.resolution)
+        taken = self._settled()
         if isinstance(taken, NotYet) and self.pressed_early:
             return newest(self.window)
         self.pressed_early = isinstance(taken, NotYet) and self.live is not None
         return taken
+
+    def early_words(self) -> str:
+        """Why a key took nothing, while that is so; empty once the reading has come to rest."""
+        taken = self._settled() if self.pressed_early else None
+        if not isinstance(taken, NotYet):
+            return ""
+        return f"{taken.reason[0].upper()}{taken.reason[1:]}. Enter again takes it as it is."
+
+    def _settled(self) -> Captured | NotYet:
+        return settled(self.window, max(self.rest, 3 * self.resolution))
 
     def reading(self, taken: Captured, *, counted: bool) -> Reading:
         """The answer made of what was taken, with the net turns where they can be counted."""

@@ -1,6 +1,7 @@
 """The settle detector and the hands-free rule."""
 
 import math
+import random
 
 from hypothesis import given
 from hypothesis import strategies as st
@@ -119,6 +120,28 @@ def test_a_key_takes_a_plain_reading_once_it_has_settled() -> None:
     assert isinstance(taken, Captured)
     assert taken.value == 1201.0
     assert taken.seen.n == 5
+
+
+def noise(count: int, seed: int = 1) -> list[float]:
+    """White noise about 1200 with a standard deviation of 2."""
+    chance = random.Random(seed)
+    return [chance.gauss(1200.0, 2.0) for _ in range(count)]
+
+
+def test_noise_that_goes_nowhere_is_at_rest_once_its_middle_is_known_well_enough() -> None:
+    assert settled(window(*noise(10), every_s=0.125), 2.0) == NotYet("still moving")
+    taken = [settled(window(*noise(30, seed), every_s=0.125), 2.0) for seed in range(20)]
+    found = [row for row in taken if isinstance(row, Captured)]
+    assert len(found) >= 18  # nineteen of twenty, by the law of the ratio (`LEAST_TURNING`)
+    assert all(abs(row.value - 1200.0) < 2.0 for row in found)
+    assert settled(window(*noise(30), every_s=0.125), 1.0) == NotYet("still moving")
+
+
+def test_what_goes_on_its_way_through_noise_or_swings_to_and_fro_is_moving() -> None:
+    creeping = [value + 0.4 * at for at, value in enumerate(noise(30))]
+    assert settled(window(*creeping, every_s=0.125), 2.0) == NotYet("still moving")
+    swinging = [1200.0 + 2.0 * math.sin(at / 2) for at in range(30)]
+    assert settled(window(*swinging, every_s=0.125), 2.0) == NotYet("still moving")
 
 
 def test_a_person_may_take_the_newest_value_as_it_is() -> None:
