@@ -235,4 +235,5 @@ def _why(plan: Plan, circuit: CircuitBelief, target: Target, now_hz: float, aim_
         final = show(target.wanted_hz, "Hz", target.tolerance_hz / 20.0)
         return f"{off}; stop {beyond} {side} the final {final}, because {rest} will take it the rest of the way."
     left = show(plan.chosen.worst * target.tolerance_hz, "Hz", target.tolerance_hz / 20.0)
-    return f"{off}; after this touch the greatest error of {circuit.frame.id} should be about {left} (± {doubt})."
+    within = f"within {doubt}" if left.startswith("0 ") else f"about {left} (± {doubt})"
+    return f"{off}; after this touch the greatest error of {circuit.frame.id} should be {within}."

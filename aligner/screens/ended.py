@@ -57,7 +57,7 @@ def _left(report: StepReport) -> tuple[str, str]:
         return "-", "-"
     grain = abs(report.tolerance) / 20 if report.tolerance else (report.plus_minus or 0.0) / 5 or None
     allowed = "-" if report.tolerance is None else show(float(f"{report.tolerance:.3g}"), report.unit)
-    spread = f" +-{show(report.plus_minus, report.unit, grain)}" if report.plus_minus is not None else ""
+    spread = f" ± {show(report.plus_minus, report.unit, grain)}" if report.plus_minus is not None else ""
     return f"{show(report.error, report.unit, grain)}{spread}", allowed
 
 

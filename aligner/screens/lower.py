@@ -13,11 +13,12 @@ _MOST_ROWS = 3
 _LOG_ROWS = 3
 
 
-def lower_left(desk: Desk, rows: int, columns: int) -> Content:
-    """The steps, those around the running one where not all fit."""
+def lower_left(desk: Desk, rows: int, columns: int, *, ascii_only: bool = False) -> Content:
+    """The steps, those around the running one where not all fit; at the end the table, as broad in plain characters."""
     seen = desk.seen
     if seen is None or desk.end:
-        return Content(narrowed(desk.end, rows))
+        table = narrowed(desk.end, rows)
+        return Content(table.replace("± ", "+-") if ascii_only else table)
     steps, room = list(seen.steps), max(1, rows - 1)
     wide = max((len(step.state) for step in steps), default=0)
     blocks = [_block(step, wide, columns) for step in steps]

@@ -70,7 +70,7 @@ def rows_of(
         ("ask", room.ask),
         ("place", room.place),
         ("why", room.why),
-        ("steps", lower_left(desk, lower_rows, columns // 2 - 2)),
+        ("steps", lower_left(desk, lower_rows, columns // 2 - 2, ascii_only=paper.ascii_only)),
         ("log", lower_right(desk, lower_rows, columns // 2 - 2)),
         ("entry", entry_row(desk, columns)),
         ("note", note_row(desk, message)),

@@ -8,6 +8,7 @@ from aligner.engine.survey import StepReport, Survey
 from aligner.screens.ended import end_table, narrowed
 from aligner.screens.log import fitted
 from aligner.screens.paint import foot_row
+from aligner.screens.lower import lower_left
 from tests.screens.scripted import CONFIRM, READ, TOUCH, desk_with, procedure, told
 
 HELD = StepReport("coverage", "coverage", "Oscillator over the band", "held", "", 2_400.0, 50_000.0, 900.0, "Hz")
@@ -28,7 +29,7 @@ def test_the_table_at_the_end_says_what_is_left_of_what_is_allowed_and_what_each
     head, first, second, more, whole = (line.split() for line in shown.splitlines())
     assert head == ["STEP", "LEFT", "ALLOWED", "TOUCH", "READ", "TIME"]
     assert first == ["connect", "held", "-", "-", "-", "-", "0", "s"]
-    assert (" ".join(more), " ".join(second)) == ("band", "Oscillator over the held 2 kHz +-1 kHz 50 kHz 1 2 2 min")
+    assert (" ".join(more), " ".join(second)) == ("band", "Oscillator over the held 2 kHz ± 1 kHz 50 kHz 1 2 2 min")
     assert whole == ["all", "1", "2", "2", "min"]
     assert all(len(line) <= 80 for line in shown.splitlines())
     assert narrowed(shown, 5) == shown
@@ -51,3 +52,11 @@ def test_a_log_line_is_shortened_in_its_name_and_never_in_its_number(said: str) 
     assert len(line) <= 38
     assert line.startswith(" 12 inte")
     assert "...: 79.9406 MHz" in line
+
+
+def test_in_plain_characters_the_table_at_the_end_keeps_its_columns() -> None:
+    desk = desk_with(READ)
+    told(desk, Reading(383_600.0), asks=(READ,))
+    desk.end = f"a 2 kHz ± 1 kHz{' ' * 9}50 kHz"
+    assert str(lower_left(desk, 9, 80)) == f"a 2 kHz ± 1 kHz{' ' * 9}50 kHz"
+    assert str(lower_left(desk, 9, 80, ascii_only=True)) == f"a 2 kHz +-1 kHz{' ' * 9}50 kHz"
