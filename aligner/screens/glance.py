@@ -25,8 +25,8 @@ _SIZES: tuple[Size, ...] = ("huge", "tall", "low")
 FULL_COLUMNS, FULL_ROWS = 80, 24
 """The smallest window that shows all."""
 
-GAP = 4
-"""Columns between two large numbers."""
+GAP, TIGHT = 4, 2
+"""Columns between two large numbers; the lesser where there is no room for the arrow otherwise."""
 
 _SIGNS: dict[Way, str] = {"up": "▲", "down": "▼", "there": "="}
 _ASCII_SIGNS: dict[Way, str] = {"up": "^", "down": "v", "there": "="}
@@ -49,6 +49,7 @@ class Glance:
     bar: str = ""
     hand: str = ""
     amount: str = ""
+    gap: int = GAP
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,12 +118,12 @@ def brief(desk: Desk, paper: Paper) -> str:
     return "   ".join(part for part in (*parts, held or shown.hand) if part) or asked.text
 
 
-def breadth(columns: tuple[Column, ...]) -> int:
+def breadth(columns: tuple[Column, ...], gap: int = GAP) -> int:
     """Columns that they take side by side."""
     return (
         0
         if not columns
-        else sum(max((len(row) for row in column.rows), default=0) for column in columns) + GAP * (len(columns) - 1)
+        else sum(max((len(row) for row in column.rows), default=0) for column in columns) + gap * (len(columns) - 1)
     )
 
 
@@ -130,18 +131,26 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
     now = _column("NOW", shown.value, scale, paper)
     arrow = Column("", () if paper.scant else _arrow(shown.way, paper))
     aim = _aim_column(shown, scale, paper, paper.columns - breadth((now, arrow)) - GAP)
-    columns = (now, arrow, aim) if arrow.rows and breadth((now, arrow, aim)) <= paper.columns else (now, aim)
+    columns, gap = _with_arrow(now, arrow, aim, paper)
     edge = desk.stream.edge() if desk.stream is not None else None
     drawn = bar(edge or shown, paper.columns, paper.marks)
     return Glance(
         state="inside" if shown.inside and edge is None else "seek",
         columns=columns,
+        gap=gap,
         bar=f"{drawn}\n{drawn}" if paper.roomy else drawn,
         hand=_at_edge(asked, edge, paper)
         if edge is not None
         else _hand(asked, shown.way, shown.turn, paper, beyond=_beyond(desk, shown)) + onward_words(desk, shown),
         amount=_hold_words(desk, paper) or _amount(desk, asked, onward(desk, shown)),
     )
+
+
+def _with_arrow(now: Column, arrow: Column, aim: Column, paper: Paper) -> tuple[tuple[Column, ...], int]:
+    """The arrow between the numbers, where need be with less room around it; and that room."""
+    gaps = (gap for gap in (GAP, TIGHT) if arrow.rows and breadth((now, arrow, aim), gap) <= paper.columns)
+    gap = next(gaps, None)
+    return ((now, aim), GAP) if gap is None else ((now, arrow, aim), gap)
 
 
 def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, paper: Paper) -> Glance:

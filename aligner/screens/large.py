@@ -3,7 +3,7 @@
 from textual.app import ComposeResult
 from textual.containers import Horizontal, Vertical
 
-from aligner.screens.glance import Glance
+from aligner.screens.glance import TIGHT, Glance
 from aligner.screens.row import Row
 
 PLACES = 3
@@ -16,6 +16,7 @@ class Large(Vertical):
     Large { height: auto; margin-top: 1; }
     Large Horizontal { height: auto; }
     Large .figures { width: auto; height: auto; margin-right: 4; text-style: bold; }
+    Large.tight .figures { margin-right: 2; }
     Large #bar { height: auto; width: 1fr; }
     Large #hand { height: auto; width: 1fr; text-style: bold; }
     Large #amount { height: auto; width: 1fr; color: $accent; text-style: bold; }
@@ -35,7 +36,7 @@ class Large(Vertical):
 
     def show(self, shown: Glance) -> None:
         """Bind the glance of that moment."""
-        self.set_classes(shown.state)
+        self.set_classes(f"{shown.state} tight" if shown.gap == TIGHT else shown.state)
         for place in range(PLACES):
             self._column(place, shown)
         for name, text in (("bar", shown.bar), ("hand", shown.hand), ("amount", shown.amount)):

@@ -62,7 +62,9 @@ def _fitting(desk: Desk, paper: Paper, rows: int) -> Glance:
     whole = glance(desk, paper)
     low = whole if paper.ascii_only else glance(desk, replace(paper, scant=True))
     offered = (whole, replace(whole, bar=""), low, replace(low, bar=""), replace(low, bar="", amount=""))
-    fits = (one for one in offered if _height(one, paper.columns) <= rows and breadth(one.columns) <= paper.columns)
+    fits = (
+        one for one in offered if _height(one, paper.columns) <= rows and breadth(one.columns, one.gap) <= paper.columns
+    )
     return next(fits, _tightest(desk, paper))
 
 

@@ -1,6 +1,7 @@
 """What is asked, in which order, and how the steps stand meanwhile."""
 
 import json
+import re
 from itertools import pairwise
 
 import msgspec
@@ -69,6 +70,16 @@ def test_coverage_reads_all_its_points_then_turns_the_coil_low_and_the_trimmer_h
         ("Touch", "oscillator-trimmer", high),
         ("Read", "", low),
     ]
+
+
+def test_a_reason_gives_what_will_be_left_and_its_doubt_in_one_way() -> None:
+    talk = Conversation(read(FM), FAULTS)
+    talk.work_to_the_end()
+    reasons = [e.ask.why for e in talk.history.entries if isinstance(e.ask, Touch)]
+    left = [why.partition("the greatest error of ")[2] for why in reasons if "the greatest error of " in why]
+    exact, balanced = left  # two adjusters for two points leave nothing but doubt, for three points a balance
+    assert re.fullmatch(r"oscillator should be within [1-9]\d* kHz\.", exact)
+    assert re.fullmatch(r"antenna should be about [1-9]\d* kHz \(± [1-9]\d* kHz\)\.", balanced)
 
 
 def test_with_a_padder_each_of_the_three_is_touched_once() -> None:

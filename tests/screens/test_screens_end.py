@@ -7,8 +7,8 @@ from aligner.engine.history import Entry, History
 from aligner.engine.survey import StepReport, Survey
 from aligner.screens.ended import end_table, narrowed
 from aligner.screens.log import fitted
-from aligner.screens.paint import foot_row
 from aligner.screens.lower import lower_left
+from aligner.screens.paint import foot_row
 from tests.screens.scripted import CONFIRM, READ, TOUCH, desk_with, procedure, told
 
 HELD = StepReport("coverage", "coverage", "Oscillator over the band", "held", "", 2_400.0, 50_000.0, 900.0, "Hz")

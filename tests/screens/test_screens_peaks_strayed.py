@@ -193,7 +193,10 @@ def test_for_the_keys_an_ask_has_its_four_steps_and_nothing_that_cannot_be_seen(
             "Tune the set to receive 90 MHz and read the resonance of antenna.",
             "Tune the set to receive 90 MHz (the virtual set does so by itself) and read the resonance of antenna.",
         ),
-        ("Set the tuning voltage to 2 V. Turn", "Set the tuning voltage to 2 V (the virtual set does so by itself). Turn"),
+        (
+            "Set the tuning voltage to 2 V. Turn",
+            "Set the tuning voltage to 2 V (the virtual set does so by itself). Turn",
+        ),
         (
             "Tune the set to receive 98.5 MHz, generator to 98.5 MHz, and read",
             "Tune the set to receive 98.5 MHz, generator to 98.5 MHz (the virtual set does both by itself), and read",
@@ -202,7 +205,10 @@ def test_for_the_keys_an_ask_has_its_four_steps_and_nothing_that_cannot_be_seen(
             "Set the pointer to the mark “right dot” and",
             "Set the pointer to the mark “right dot” (the virtual set does so by itself) and",
         ),
-        ("Set the tuning to its low end. Peak", "Set the tuning to its low end (the virtual set does so by itself). Peak"),
+        (
+            "Set the tuning to its low end. Peak",
+            "Set the tuning to its low end (the virtual set does so by itself). Peak",
+        ),
     ],
 )
 def test_the_virtual_set_says_that_it_tunes_itself(asked: str, shown: str) -> None:

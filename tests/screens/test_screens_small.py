@@ -42,7 +42,7 @@ def test_a_long_instruction_is_whole_and_the_reading_beside_its_aim_is_seen(colu
     labels = " ".join(column.label for column in fits.glance.columns) + fits.glance.hand
     assert "NOW" in labels
     assert "AIM" in labels
-    assert breadth(fits.glance.columns) <= columns
+    assert breadth(fits.glance.columns, fits.glance.gap) <= columns
 
 
 def test_the_bar_goes_before_the_large_figures_and_these_before_the_instruction() -> None:

@@ -1,11 +1,12 @@
 """What the guide shows, as text and numbers."""
 
+import msgspec
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from aligner.engine.answers import Cannot, Done, Note, Reading, SetAside, SwitchWay, Undo, WandSeen
-from aligner.engine.asks import Amount
+from aligner.engine.asks import Aim, Amount
 from aligner.engine.capture import Sample
 from aligner.engine.gauge import gauge
 from aligner.engine.history import History
@@ -14,7 +15,7 @@ from aligner.screens.bar import PLAIN, bar, goal_bar
 from aligner.screens.blocks import blocks, width
 from aligner.screens.desk import Desk
 from aligner.screens.expected import expected
-from aligner.screens.glance import Glance, Paper, glance
+from aligner.screens.glance import Glance, Paper, breadth, glance
 from aligner.screens.log import fitted, log_lines
 from aligner.screens.lower import lower_left
 from aligner.screens.pages import sitting_pages
@@ -94,6 +95,17 @@ def test_a_reading_far_above_shows_itself_the_aim_the_arrow_and_the_hand() -> No
     assert shown.hand == "▼ Reading must fall: squeeze the turns together"
     assert max(len(row) for column in shown.columns for row in column.rows) <= 80
     assert len(shown.bar) in {79, 80}
+
+
+@pytest.mark.parametrize("ascii_only", [False, True])
+def test_the_arrow_stands_between_reading_and_aim_at_a_hundred_megahertz_too(ascii_only: bool) -> None:
+    aim = Aim("resonance", 106.019e6, 20e3)
+    desk = desk_with(msgspec.structs.replace(TOUCH, step="antenna", aim=aim), serves=frozenset({"resonance"}))
+    desk.sample((Sample(10.0, 100.975e6),))
+    shown = glance(desk, Paper(80, ascii_only))
+    assert [column.label for column in shown.columns] == ["NOW MHz", "", "AIM MHz"]
+    assert len(shown.columns[0].rows[0]) == 44  # as large as below a hundred
+    assert breadth(shown.columns, shown.gap) <= 80
 
 
 def test_inside_the_aim_the_words_say_stop() -> None:
