@@ -71,7 +71,7 @@ def _circuit_rows(bench: Bench, step: CoverageStep | TrackingStep) -> tuple[Beli
 def _errors(belief: Belief, circuit: CircuitBelief, targets: tuple[Target, ...]) -> list[Believed]:
     standing = standing_of(circuit, belief, targets)
     rows = []
-    for target, error, sd in zip(targets, standing.errors_hz, standing.sd_hz, strict=True):
+    for at, (target, error, sd) in enumerate(zip(targets, standing.errors_hz, standing.sd_hz, strict=True)):
         about = f"error at {show(target.spot.hz, 'Hz')}"
         if SURE * sd > VAGUE * target.tolerance_hz:
             rows.append(Believed(about, "not known yet"))
@@ -79,7 +79,10 @@ def _errors(belief: Belief, circuit: CircuitBelief, targets: tuple[Target, ...])
         grain = target.tolerance_hz / 20.0
         inside = "inside" if abs(error) <= target.tolerance_hz else "outside"
         way = "too high" if error > 0 else "too low"
-        words = f"{show(abs(float(error)), 'Hz', grain)} {way}, {inside} {allowed_words(target.tolerance_hz)}"
+        size = show(abs(float(error)), "Hz", grain)
+        words = f"{'right' if size == show(0.0, 'Hz', grain) else f'{size} {way}'}"
+        words += f", {inside} {allowed_words(target.tolerance_hz)}"
+        words += ", the worst point" if len(targets) > 1 and at == standing.worst_index else ""
         rows.append(Believed(about, words, show(float(SURE * sd), "Hz", grain)))
     return rows
 

@@ -15,6 +15,12 @@ _TITLE = 20
 _MORE = " "
 """What the rest of a long title begins with."""
 _ROW = f"{{:<{_TITLE}}} {{:<9}} {{:<19}} {{:<8}} {{:>5}} {{:>4}} {{:>7}}"
+_EDGES = (30, 50, 59, 65, 70, 78)
+"""Columns after which a column of the table ends."""
+_MEANING = (
+    "LEFT: the error at the worst point of the step, from all readings together (of a read-back, as it was read); "
+    "- is too low, ± as sure as 95 %."
+)
 _HEAD = _ROW.format("STEP", "", "LEFT", "ALLOWED", "TOUCH", "READ", "TIME")
 
 
@@ -36,6 +42,14 @@ def end_table(procedure: Procedure, history: History, survey: Survey) -> str:
     whole = (stands.touches, survey.readings, _minutes(stands.bench_s))
     rows.append(_ROW.format("all", "", "", "", *whole))
     return "\n".join(row.rstrip() for row in rows)
+
+
+def placed(table: str, rows: int, columns: int) -> str:
+    """The table in that room: with what its columns mean, or without whole columns or the rest of long titles."""
+    widest = max((edge for edge in _EDGES if edge <= columns), default=columns)
+    shown = [line[:widest].rstrip() for line in narrowed(table, rows).splitlines()]
+    meaning = ["", *textwrap.wrap(_MEANING, columns)]
+    return "\n".join([*shown, *meaning] if table and len(shown) + len(meaning) <= rows else shown)
 
 
 def narrowed(table: str, rows: int) -> str:

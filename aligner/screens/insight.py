@@ -8,8 +8,10 @@ from typing import TYPE_CHECKING
 from aligner.engine.history import History
 from aligner.engine.survey import Believed, Survey
 from aligner.procedure.model import Procedure
-from aligner.screens.log import log_lines
+from aligner.screens.log import MOVED_SINCE, broken, log_lines
 from aligner.screens.picture import picture
+from aligner.screens.stale import moved_since
+from aligner.screens.view import AT_WORST, count_words, known_error
 from aligner.screens.words import MARKS, STATES
 
 if TYPE_CHECKING:
@@ -19,6 +21,13 @@ _ABOUT = 22
 """Columns for what a row is about."""
 
 _CURVE_ROWS = 16
+
+_AT_WORST = (
+    f"{AT_WORST}: at the worst point of the step, from all readings together (of a read-back, as it was read); KNOWN "
+    "tells of each point."
+)
+
+_MOVED_SINCE = f"{MOVED_SINCE}: an adjuster of that circuit was turned after that reading, so its place is read anew."
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,11 +48,13 @@ def where_page(subject: Subject, columns: int) -> str:
     from aligner.engine.progress import progress  # noqa: PLC0415 - numbers are slow to load, and few look here
 
     stands = progress(subject.procedure, subject.history, subject.survey)
-    lines = [*textwrap.wrap(_cost_line(stands), columns), ""]
+    lines = [*textwrap.wrap(_cost_line(stands, subject.survey.readings), columns), ""]
     for cost in stands.steps:
         lines += _step_lines(cost, columns, running=cost.report.id == subject.survey.running)
     lines += ["", "[x] held   [!] disturbed   [ ] to do   [=] at limit   [-] set aside"]
-    return "\n".join(lines)
+    if any(known_error(cost.report).startswith(AT_WORST) for cost in stands.steps):
+        lines += textwrap.wrap(_AT_WORST, columns)
+    return _plainly("\n".join(lines), subject)
 
 
 def picture_page(subject: Subject, columns: int) -> str:
@@ -58,7 +69,7 @@ def known_page(subject: Subject, columns: int) -> str:
     lines: list[str] = []
     for chapter in beliefs(subject.procedure, subject.history, subject.survey.ask):
         lines += [chapter.title, *(line for row in chapter.rows for line in _believed(row, columns)), ""]
-    return "\n".join(lines).replace("±", "+-" if subject.plain else "±")
+    return _plainly("\n".join(lines), subject)
 
 
 def curves_page(subject: Subject, columns: int) -> str:
@@ -76,11 +87,14 @@ def curves_page(subject: Subject, columns: int) -> str:
 
 def log_page(subject: Subject, columns: int) -> str:
     """Everything that was said, oldest first."""
+    stale = moved_since(subject.procedure, subject.history, subject.survey)
     lines = [
         line
-        for row in log_lines(subject.history)
+        for row in log_lines(subject.history, stale)
         for line in textwrap.wrap(str(row), columns, subsequent_indent=" " * 4) or [str(row)]
     ]
+    if stale:
+        lines += ["", *textwrap.wrap(_MOVED_SINCE, columns)]
     return "\n".join(lines) or "Nothing was said yet."
 
 
@@ -96,17 +110,24 @@ PAGES: tuple[tuple[str, Page], ...] = (
 TITLES = {"where": "WHERE AM I", "picture": "SET", "known": "KNOWN", "curves": "CURVES", "log": "LOG"}
 
 
-def _cost_line(stands: "Progress") -> str:
-    paper = f"; going to and fro by the paper way would take about {stands.paper}" if stands.paper else ""
-    minutes = round(stands.bench_s / 60)
-    return f"Touches so far: {stands.touches}{paper}. At the bench: {minutes} min."
+def _plainly(text: str, subject: Subject) -> str:
+    return text.replace("±", "+-" if subject.plain else "±")
+
+
+def _cost_line(stands: "Progress", readings: int) -> str:
+    counts = f"{count_words(stands.touches, 'touch', 'es')}, {count_words(readings, 'reading', 's')}"
+    paper = f" To and fro, the paper way, would take about {stands.paper} touches." if stands.paper else ""
+    return f"So far {counts}, {round(stands.bench_s / 60)} min at the bench.{paper}"
 
 
 def _step_lines(cost: "StepCost", columns: int, *, running: bool) -> list[str]:
     report = cost.report
-    touches = f"  {cost.touches} touch{'' if cost.touches == 1 else 'es'}" if cost.touches else ""
+    touches = f", {count_words(cost.touches, 'touch', 'es')}" if cost.touches else ""
     pointer = ">" if running else " "
     lines = [f"{pointer} {MARKS[report.state]} {STATES[report.state]:<9} {report.title or report.id}{touches}"]
+    known = known_error(report, spread=True)
+    if known:
+        lines += _indented(known, columns)
     if report.why:
         lines += _indented(report.why, columns)
     if cost.moved_after:
@@ -115,12 +136,14 @@ def _step_lines(cost: "StepCost", columns: int, *, running: bool) -> list[str]:
 
 
 def _indented(words: str, columns: int) -> list[str]:
-    return textwrap.wrap(words, columns, initial_indent=" " * 16, subsequent_indent=" " * 16)
+    return [f"{'':16}{line}" for line in broken(words, columns - 16)]
 
 
 def _believed(row: Believed, columns: int) -> list[str]:
     spread = f" (95 %: ± {row.plus_minus})" if row.plus_minus else ""
-    words = f"{row.what}{spread}"
+    words = broken(f"{row.what}{spread}", columns - _ABOUT - 2)
     if len(row.about) < _ABOUT:
-        return textwrap.wrap(f"  {row.about:<{_ABOUT}}{words}", columns, subsequent_indent=" " * (_ABOUT + 2))
-    return [f"  {row.about}", *textwrap.wrap(words, columns, initial_indent=" " * 24, subsequent_indent=" " * 24)]
+        words, head = words[1:], [f"  {row.about:<{_ABOUT}}{words[0]}"]
+    else:
+        head = [f"  {row.about}"]
+    return [*head, *(f"{'':{_ABOUT + 2}}{line}" for line in words)]

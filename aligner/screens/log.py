@@ -20,12 +20,16 @@ from aligner.engine.answers import (
 from aligner.engine.asks import Ask, Confirm, Peak, Touch
 from aligner.engine.history import Entry, History, undone
 from aligner.quantity import show
-from aligner.screens.words import EIGHTH, point_words, unit_of
+from aligner.screens.words import point_words, turns_words, unit_of
 
 _STICKS = "\xa0"
 """A space at which no line is broken."""
 
-_PART = EIGHTH / 4
+_HELD = re.compile(r"(?<=\d) (?=[A-Za-z%])|(?<=±) (?=\d)|(?<=%:) (?=±)")
+"""Before a unit, and about a spread."""
+
+MOVED_SINCE = "moved since"
+"""The mark of a reading after which an adjuster of its circuit was turned: that place is read anew."""
 
 _LEAST_ABOUT = 8
 """What is left at least of what an entry is about: its number and a few letters."""
@@ -33,7 +37,7 @@ _LEAST_ABOUT = 8
 
 @dataclass(frozen=True, slots=True)
 class LogLine:
-    """One entry for the eye. `mark` says what became of it: "", "taken back", "questioned"."""
+    """One entry for the eye. `mark` says what became of it: "", "taken back", "questioned", "moved since"."""
 
     seq: int
     text: str
@@ -43,11 +47,12 @@ class LogLine:
         return f"{self.seq:>3} {self.text}" + (f"  ({self.mark})" if self.mark else "")
 
 
-def log_lines(history: History) -> tuple[LogLine, ...]:
-    """All entries, oldest first; what was taken back stays, and says so."""
+def log_lines(history: History, stale: frozenset[int] = frozenset()) -> tuple[LogLine, ...]:
+    """All entries, oldest first; what was taken back stays, and says so. stale: the numbers of what no longer holds."""
     gone = undone(history.entries)
     return tuple(
-        LogLine(entry.seq, entry_words(entry), _mark(entry, taken_back=entry.seq in gone)) for entry in history.entries
+        LogLine(entry.seq, entry_words(entry), _mark(entry, taken_back=entry.seq in gone, stale=entry.seq in stale))
+        for entry in history.entries
     )
 
 
@@ -62,9 +67,18 @@ def fitted(line: str, columns: int) -> str:
     return line if len(line) <= columns else f"{line[: max(0, columns - 3)]}..."
 
 
+def whole(parts: tuple[str, ...], columns: int, between: str) -> str:
+    """As many of those parts as fit in a row, the first at least: half a one says something else."""
+    for count in range(len(parts), 1, -1):
+        row = between.join(parts[:count])
+        if len(row) <= columns:
+            return row
+    return parts[0][:columns]
+
+
 def broken(text: str, columns: int, indent: str = "") -> list[str]:
     """The text in lines of that width, no number parted from its unit."""
-    held = re.sub(r"(?<=\d) (?=[A-Za-z])", _STICKS, text)
+    held = _HELD.sub(_STICKS, text)
     return [
         line.replace(_STICKS, " ")
         for line in textwrap.wrap(held, columns, subsequent_indent=indent, break_on_hyphens=False)
@@ -84,10 +98,10 @@ def turned_something(entry: Entry) -> bool:
     return isinstance(entry.ask, Touch | Peak) and turned
 
 
-def _mark(entry: Entry, *, taken_back: bool) -> str:
+def _mark(entry: Entry, *, taken_back: bool, stale: bool) -> str:
     if taken_back:
         return "taken back"
-    return "questioned" if entry.doubt else ""
+    return "questioned" if entry.doubt else MOVED_SINCE if stale else ""
 
 
 def _speaks_alone(answer: object) -> bool:
@@ -115,10 +129,8 @@ def _seen_words(ask: Ask | None, answer: Reading | WandSeen | SweepSeen) -> str:
 
 
 def _turns_words(turns: float) -> str:
-    """The turns as they were given, to a part that a hand may still tell."""
-    if not turns:
-        return "not turned"
-    return show(turns, "turn", _PART) if abs(turns) >= _PART / 2 else "turned by a hair"
+    """The turns as an ask would say them."""
+    return turns_words(turns) if turns else "not turned"
 
 
 def _worth(answer: Reading) -> float:

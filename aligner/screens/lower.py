@@ -3,8 +3,8 @@
 from textual.content import Content
 
 from aligner.screens.desk import Desk
-from aligner.screens.ended import narrowed
-from aligner.screens.log import broken, fitted
+from aligner.screens.ended import placed
+from aligner.screens.log import broken, fitted, whole
 from aligner.screens.view import StepLine
 
 _MOST_ROWS = 3
@@ -17,15 +17,15 @@ def lower_left(desk: Desk, rows: int, columns: int, *, ascii_only: bool = False)
     """The steps, those around the running one where not all fit; at the end the table, as broad in plain characters."""
     seen = desk.seen
     if seen is None or desk.end:
-        table = narrowed(desk.end, rows)
+        table = placed(desk.end, rows, columns)
         return Content(table.replace("± ", "+-") if ascii_only else table)
     steps, room = list(seen.steps), max(1, rows - 1)
     wide = max((len(step.state) for step in steps), default=0)
     blocks = [_block(step, wide, columns) for step in steps]
     at = next((index for index, step in enumerate(steps) if step.running), 0)
     shown = _around(at, [len(block) for block in blocks], room)
-    head = f"STEPS  {seen.counts}"
-    lines = [Content.styled(head if len(shown) == len(steps) else f"{head}  p: all"[:columns], "dim")]
+    more = () if len(shown) == len(steps) else ("p: all",)
+    lines = [Content.styled(whole((f"STEPS  {seen.done}", *more), columns, "   "), "dim")]
     for index in shown:
         style = "bold" if steps[index].running else ""
         lines += [Content.styled(line, style) for line in blocks[index]]
@@ -40,7 +40,8 @@ def lower_right(desk: Desk, rows: int, columns: int) -> Content:
         if len(lines) + len(block) > rows - 1:
             break
         lines = [*block, *lines]
-    head = Content.styled("LOG  u takes back the newest", "dim")
+    counts = (f"LOG  {desk.seen.counts}", "u: undo") if desk.seen is not None else ("LOG",)
+    head = Content.styled(whole(counts, columns, "   "), "dim")
     return Content("\n").join([head, *(Content(line) for line in lines)])
 
 

@@ -30,7 +30,7 @@ def where_it_stands(history: History, survey: Survey) -> str:
 
 def help_text(*, jobs_first: bool = False) -> str:
     """All keys, from the table of commands; those of the list of jobs first where it was called from there."""
-    rows = ["Up/Down: scroll   Esc: back"]
+    rows = ["Up/Down, PgUp/PgDn: scroll   Esc: back"]
     for key, words in help_lines(jobs_first=jobs_first):
         if not key:
             rows += ["", words]

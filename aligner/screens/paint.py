@@ -9,10 +9,11 @@ from aligner.engine.asks import Peak, Touch
 from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
+from aligner.screens.entry import Line
 from aligner.screens.fingers import step_words
 from aligner.screens.glance import FULL_COLUMNS, FULL_ROWS, Paper
 from aligner.screens.keys import says_it_again
-from aligner.screens.log import broken
+from aligner.screens.log import broken, whole
 from aligner.screens.lower import lower_left, lower_right
 from aligner.screens.sources import AT_STOP
 from aligner.screens.travel import away, away_words
@@ -33,6 +34,9 @@ _FIXED_ROWS = 17
 
 _APART = "   "
 """Between two things that the entry line offers."""
+
+_AROUND = 10
+"""Of the entry line: the prompt, the cursor, and what stands before the echo."""
 
 _AND = "; "
 _FINER = "; back is finer"
@@ -64,16 +68,16 @@ def rows_of(
 ) -> tuple[tuple[str, str | Content], ...]:
     """Every row of text, by the name of its widget; `lower_rows` is the room for steps and log."""
     columns, rows = paper.columns, paper.rows
-    room = room_for(desk, columns, rows)
+    room, left = room_for(desk, columns, rows), columns if desk.end else columns // 2 - 2
     return (
         ("head", head_row(desk, columns, source, rows)),
         ("ask", room.ask),
         ("place", room.place),
         ("why", room.why),
-        ("steps", lower_left(desk, lower_rows, columns // 2 - 2, ascii_only=paper.ascii_only)),
+        ("steps", lower_left(desk, lower_rows, left, ascii_only=paper.ascii_only)),
         ("log", lower_right(desk, lower_rows, columns // 2 - 2)),
         ("entry", entry_row(desk, columns)),
-        ("note", note_row(desk, message)),
+        ("note", note_row(desk, message, columns)),
         ("foot", foot_row(desk, columns)),
     )
 
@@ -141,24 +145,40 @@ def entry_row(desk: Desk, columns: int) -> str:
     line = desk.line
     if desk.question is not None:
         return f"{prompt}{line.text}   waits: first the question below"[:columns]
-    typed = f"{prompt}{line.text[: line.cursor]}_{line.text[line.cursor :]}"
+    typed = prompt + _scrolled(line, columns - len(prompt))
     sound, echo = desk.echo()
     if echo:
-        typed += f"   {'=' if sound else '?'} {echo}"
+        typed += f"   {'=' if sound else '?'} {'see below' if _unread(desk, columns) else echo}"
     elif not line.text and not desk.writing:
         typed = prompt + _offered(_invitation(desk), columns - len(prompt))
     return typed[:columns]
 
 
-def note_row(desk: Desk, source_message: str) -> str:
-    """A question, a doubt, or what went wrong: the most urgent of them."""
+def _scrolled(line: Line, columns: int) -> str:
+    """What is typed with its cursor, and of a long line the part about the cursor."""
+    text = f"{line.text[: line.cursor]}_{line.text[line.cursor :]}"
+    if len(text) <= columns:
+        return text
+    start = max(0, min(line.cursor - columns // 2, len(text) - columns))
+    return text[start : start + columns]
+
+
+def _unread(desk: Desk, columns: int) -> str:
+    """Why what is typed is not understood, where the entry line has no room for it."""
+    sound, echo = desk.echo()
+    return echo if not sound and len(desk.line.text) + len(echo) + _AROUND > columns else ""
+
+
+def note_row(desk: Desk, source_message: str, columns: int = FULL_COLUMNS) -> str:
+    """A question, a doubt, what was typed wrongly, or what went wrong: the most urgent of them."""
     doubt = desk.doubt
     if desk.question is not None:
         return f"{desk.message} {desk.question.text}".strip()
     if doubt is not None and desk.survey is not None:
         return f"{desk.message} Questioned: {desk.survey.doubt}   {doubt.text}".strip()
     early = desk.stream.early_words() if desk.stream is not None else ""
-    return desk.message or early or (_at_stop(desk) if source_message == AT_STOP else source_message) or _at_rest(desk)
+    source = _at_stop(desk) if source_message == AT_STOP else source_message
+    return _unread(desk, columns) or desk.message or early or source or _at_rest(desk)
 
 
 def _at_rest(desk: Desk) -> str:
@@ -196,15 +216,6 @@ def without_the_lesser(text: str, columns: int, rows: int) -> str:
     while len(parts) > 1 and len(broken(" ".join(parts), max(10, columns))) > rows:
         parts.pop()
     return cut(" ".join(parts), columns, rows)
-
-
-def whole(parts: tuple[str, ...], columns: int, between: str) -> str:
-    """As many of those parts as fit in a row, the first at least: half a one says something else."""
-    for count in range(len(parts), 1, -1):
-        row = between.join(parts[:count])
-        if len(row) <= columns:
-            return row
-    return parts[0][:columns]
 
 
 def cut(text: str, columns: int, rows: int) -> str:

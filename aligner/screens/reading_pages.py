@@ -10,7 +10,7 @@ from textual.widgets import Static
 
 _CONFIRM = "Enter: I have read it and will act on it   q: close the job"
 _LAST = "Enter: go on   q: close the job"
-_CLOSE = "Esc or Enter: back   Up/Down: scroll"
+_CLOSE = "Esc or Enter: back   Up/Down, PgUp/PgDn: scroll"
 
 
 class Pages(ModalScreen[bool]):
@@ -45,9 +45,9 @@ class Pages(ModalScreen[bool]):
         """Enter turns the page; leaving is one key too."""
         event.stop()
         event.prevent_default()
-        if event.key in {"up", "down", "pageup", "pagedown"}:
-            self.query_one(VerticalScroll).scroll_relative(y=-3 if event.key.endswith("up") else 3, animate=False)
-        elif event.key in {"q", "escape"} or (event.key == "enter" and not self._to_confirm):
+        if self._scrolled(event.key):
+            return
+        if event.key in {"q", "escape"} or (event.key == "enter" and not self._to_confirm):
             self.dismiss(False)
         elif event.key == "enter":
             self._at += 1
@@ -55,6 +55,15 @@ class Pages(ModalScreen[bool]):
                 self.dismiss(True)
             else:
                 self._show()
+
+    def _scrolled(self, key: str) -> bool:
+        """Whether that key scrolls: by a few rows, by all but one of those that are seen, or to an end."""
+        view = self.query_one(VerticalScroll)
+        rows = {"up": -3, "down": 3, "pageup": 1 - view.size.height, "pagedown": view.size.height - 1}
+        rows |= {"space": rows["pagedown"], "home": -view.virtual_size.height, "end": view.virtual_size.height}
+        if key in rows:
+            view.scroll_relative(y=rows[key], animate=False)
+        return key in rows
 
     def _show(self) -> None:
         last = self._at == len(self._pages) - 1

@@ -36,8 +36,8 @@ class Small:
 def small(desk: Desk, paper: Paper, message: str) -> Small:
     """Rows go to what is to be done, what is said of it, the reading, the keys, why, and the steps; in this order."""
     columns = paper.columns
-    note = broken(note_row(desk, message), columns) if note_row(desk, message) else []
-    rows = paper.rows - _HEAD_AND_ENTRY - len(note)
+    note = note_row(desk, message, columns)
+    rows = paper.rows - _HEAD_AND_ENTRY - (len(broken(note, columns)) if note else 0)
     least = _height(_tightest(desk, paper), columns)
     ask = cut(instruction(desk), columns, max(_LEAST_ASK, rows - least))
     rows -= ask.count("\n") + 1

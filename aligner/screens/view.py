@@ -10,6 +10,7 @@ from aligner.procedure.model import Adjuster, Procedure, TrackingStep
 from aligner.quantity import UnitName, show
 from aligner.screens.insisted import rests_on
 from aligner.screens.log import LogLine, log_lines
+from aligner.screens.stale import moved_since
 from aligner.screens.words import (
     MARKS,
     STATES,
@@ -23,6 +24,12 @@ from aligner.screens.words import (
     unit_of,
 )
 from aligner.text import clean
+
+AT_WORST = "at worst"
+"""Before the error at the worst of a step's points."""
+
+_OF_POINTS = {"coverage", "tracking", "read-back"}
+"""Kinds of steps that are judged by the worst of several points."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +76,7 @@ class View:
 
     title: str
     where: str
+    done: str  # how many steps are held, or as good as they can be, or set aside
     counts: str
     asked: Asked | None
     steps: tuple[StepLine, ...]
@@ -84,10 +92,11 @@ def view(procedure: Procedure, history: History, survey: Survey, ask: Ask | None
     return View(
         title=clean(procedure.title, 80),
         where=_where(survey),
+        done=_done(survey),
         counts=f"{count_words(survey.touches, 'touch', 'es')}, {count_words(survey.readings, 'reading', 's')}",
         asked=_asked(procedure, ask) if ask is not None else None,
         steps=tuple(step_line(report, running=report.id == survey.running) for report in survey.steps),
-        log=log_lines(history),
+        log=log_lines(history, moved_since(procedure, history, survey)),
         doubt=survey.doubt,
         ended=_ended(survey) if ask is None else "",
         ways=_ways(procedure, ask),
@@ -98,7 +107,33 @@ def view(procedure: Procedure, history: History, survey: Survey, ask: Ask | None
 def step_line(report: StepReport, *, running: bool) -> StepLine:
     """One step with its mark and its word, so that its state never hangs on a colour."""
     title = report.title or report.id
-    return StepLine(report.id, MARKS[report.state], STATES[report.state], title, _detail(report), running)
+    return StepLine(
+        report.id, MARKS[report.state], STATES[report.state], title, known_error(report) or report.why, running
+    )
+
+
+def known_error(report: StepReport, *, spread: bool = False) -> str:
+    """What is known of a step's error, against what is allowed; empty where nothing is. spread: with how sure that is.
+
+    Of a step with several points it is the error at the worst of them.
+    """
+    if report.error is None or not report.unit:
+        return ""
+    grain = abs(report.tolerance) / 20 if report.tolerance else None
+    size, way = show(abs(report.error), report.unit, grain), "too high" if report.error > 0 else "too low"
+    limit = show(report.tolerance, report.unit) if report.tolerance is not None else ""
+    match report.kind:
+        case "image" | "trap":
+            error, limit = show(report.error, report.unit, grain), limit and f"; at least {limit} wanted"
+        case "seal" | "warm-up":
+            error, limit = f"moves by {size}", limit and f"; {limit} allowed"
+        case _:
+            error, limit = f"{size} {way}" if report.error else "right", limit and f"; {limit} allowed"
+    if report.kind in _OF_POINTS and report.error:
+        error = f"{AT_WORST} {error}"
+    if spread and report.plus_minus is not None:
+        error += f" (95 %: ± {show(report.plus_minus, report.unit, grain)})"
+    return error + limit
 
 
 def count_words(count: int, noun: str, plural: str) -> str:
@@ -113,28 +148,17 @@ def scale_of(asked: Asked, about: float | None) -> Scale:
     return scale_for(asked.unit or "dB", size or 0.0, grain)
 
 
-def _detail(report: StepReport) -> str:
-    if report.error is None or not report.unit:
-        return report.why
-    grain = abs(report.tolerance) / 20 if report.tolerance else None
-    size, way = show(abs(report.error), report.unit, grain), "too high" if report.error > 0 else "too low"
-    limit = show(report.tolerance, report.unit) if report.tolerance is not None else ""
-    match report.kind:
-        case "image" | "trap":
-            error, limit = show(report.error, report.unit, grain), limit and f"; at least {limit} wanted"
-        case "seal" | "warm-up":
-            error, limit = f"moves by {size}", limit and f"; {limit} allowed"
-        case _:
-            error, limit = f"{size} {way}" if report.error else "right", limit and f"; {limit} allowed"
-    return error + limit
-
-
 def _where(survey: Survey) -> str:
     ids = [report.id for report in survey.steps]
     if survey.running not in ids:
         return ""
     at = ids.index(survey.running)
     return f"step {at + 1} of {len(ids)}: {survey.steps[at].title or survey.running}"
+
+
+def _done(survey: Survey) -> str:
+    done = sum(report.state not in {"to-do", "disturbed"} for report in survey.steps)
+    return f"{done} of {len(survey.steps)} done"
 
 
 def _ended(survey: Survey) -> str:

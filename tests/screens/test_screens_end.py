@@ -5,7 +5,7 @@ import pytest
 from aligner.engine.answers import Done, Reading
 from aligner.engine.history import Entry, History
 from aligner.engine.survey import StepReport, Survey
-from aligner.screens.ended import end_table, narrowed
+from aligner.screens.ended import end_table, narrowed, placed
 from aligner.screens.log import fitted
 from aligner.screens.lower import lower_left
 from aligner.screens.paint import foot_row
@@ -32,6 +32,9 @@ def test_the_table_at_the_end_says_what_is_left_of_what_is_allowed_and_what_each
     assert (" ".join(more), " ".join(second)) == ("band", "Oscillator over the held 2 kHz ± 1 kHz 50 kHz 1 2 2 min")
     assert whole == ["all", "1", "2", "2", "min"]
     assert all(len(line) <= 80 for line in shown.splitlines())
+    assert "LEFT: the error at the worst point of the step" in placed(shown, 9, 80)
+    assert placed(shown, 6, 80) == shown
+    assert placed(shown, 6, 72).splitlines()[0].split() == head[:-1]
     assert narrowed(shown, 5) == shown
     assert narrowed(shown, 4).splitlines()[2].startswith("Oscillator over...   held")
     assert len(narrowed(shown, 4).splitlines()) == 4

@@ -11,7 +11,8 @@ from aligner.engine.answers import Reading, SweepSeen, WandSeen
 from aligner.engine.asks import Point, Sweep, Wand
 from aligner.errors import QuantityError
 from aligner.screens.entry import Line, understood
-from tests.screens.scripted import CONFIRM, PEAK, READ, TOUCH
+from aligner.screens.paint import entry_row, note_row
+from tests.screens.scripted import CONFIRM, PEAK, READ, TOUCH, desk_with
 
 WAND = Wand(id=6, step="antenna", text="Wand.", circuit="antenna", point=Point(received=98e6))
 SWEEP = Sweep(id=7, step="if", text="Sweep.", quantity="level", from_hz=10.5e6, to_hz=10.9e6, count=5)
@@ -88,3 +89,24 @@ def test_any_text_gives_an_answer_or_a_message(text: str) -> None:
     for ask in (READ, TOUCH, PEAK, WAND, SWEEP, CONFIRM):
         with suppress(QuantityError):
             assert understood(text, ask, 385_620.0).echo
+
+
+def test_why_something_is_not_understood_is_told_whole_below_where_the_line_has_no_room() -> None:
+    desk = desk_with(READ)
+    desk.line = Line().typed("412 kk")
+    why = desk.echo()[1]
+    assert '"kk" is no unit of' in why
+    assert entry_row(desk, 80) == " > 412 kk_   ? see below"
+    assert note_row(desk, "", 80) == why
+    assert why in entry_row(desk, 300)
+    assert not note_row(desk, "", 300)
+
+
+def test_of_a_long_line_the_part_about_the_cursor_is_seen() -> None:
+    desk = desk_with(READ)
+    desk.writing = "note"
+    desk.line = Line().typed("0123456789" * 12 + "end")
+    assert entry_row(desk, 80).endswith("89end_")
+    desk.line = desk.line.moved(-500)
+    assert entry_row(desk, 80).startswith(" note: _0123")
+    assert len(entry_row(desk, 80)) == 80

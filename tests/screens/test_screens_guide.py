@@ -4,6 +4,7 @@ from pathlib import Path
 
 import pytest
 from textual import events
+from textual.containers import VerticalScroll
 
 from aligner.engine.answers import Done, Note, Reading, Sitting
 from aligner.errors import JournalError
@@ -154,6 +155,14 @@ async def test_help_zoom_and_colours_are_one_key_each(tmp_path: Path) -> None:
         await pilot.press("question_mark")
         await until(pilot, lambda: isinstance(app.screen, Pages))
         assert "Take back the newest answer" in words_on(app)
+        page = app.screen.query_one(VerticalScroll)
+        await until(pilot, lambda: page.max_scroll_y > page.size.height)
+        await pilot.press("pagedown")
+        await until(pilot, lambda: page.scroll_y == page.size.height - 1)
+        await pilot.press("end")
+        await until(pilot, lambda: page.scroll_y == page.max_scroll_y)
+        await pilot.press("home")
+        await until(pilot, lambda: page.scroll_y == 0)
         await pilot.press("escape")
         await until(pilot, lambda: app.screen is shown)
 

@@ -12,8 +12,10 @@ from aligner.screens.folio import Folio
 from aligner.screens.guide import Guide
 from aligner.screens.insight import PAGES, Subject
 from aligner.screens.picture import picture
+from aligner.screens.view import known_error
 from tests.screens.driving import kept, shown_guide, until, words_on
 from tests.screens.scripted import PEAK, TOUCH, ShownSource, guide, procedure
+from tests.screens.walked import walked
 
 
 def test_the_adjuster_to_touch_is_marked_with_where_it_sits() -> None:
@@ -46,13 +48,28 @@ def test_every_page_can_be_written_before_anything_was_said() -> None:
         assert all(len(line) <= 78 for line in page(subject, 78).splitlines())
 
 
+def test_the_worst_point_of_a_step_is_the_same_number_in_steps_place_end_and_knowledge() -> None:
+    *_, (desk, _) = walked("fm-varactor")
+    assert desk.survey is not None
+    subject = Subject(desk.procedure, desk.history, desk.survey)
+    coverage = next(report for report in desk.survey.steps if report.kind == "coverage")
+    words = known_error(coverage)
+    size, way = words.removeprefix("at worst ").split(";")[0].rsplit(" too ", 1)
+    place, known = (dict(PAGES)[name](subject, 120) for name in ("where", "known"))
+    assert f"at worst {size} too {way} (95 %: ± " in place
+    assert "at worst: at the worst point of the step" in " ".join(place.split())
+    worst = [line for line in known.splitlines() if "the worst point" in line]
+    assert f"{size} too {way}, inside 50 kHz, the worst point" in worst[0]
+    assert f"{'-' if way == 'low' else ''}{size} ±" in desk.end
+
+
 async def test_pages_open_turn_and_close_by_keys_and_the_ask_is_still_there(tmp_path: Path) -> None:
     app = AlignerApp(tmp_path)
     async with app.run_test(size=(80, 24)) as pilot:
         app.push_screen(guide(tmp_path, (TOUCH,)))
         _, desk = await shown_guide(pilot)
         await pilot.press("p")
-        await until(pilot, lambda: isinstance(app.screen, Folio) and "Touches so far" in words_on(app))
+        await until(pilot, lambda: isinstance(app.screen, Folio) and "So far " in words_on(app))
         await pilot.press("tab")
         await until(pilot, lambda: "MIXER" in words_on(app))
         await pilot.press("tab")

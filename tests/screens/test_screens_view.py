@@ -46,9 +46,9 @@ def live(desk: Desk, *values: float) -> Glance:
 def test_a_step_shows_its_state_by_mark_and_word() -> None:
     report = StepReport("antenna", "tracking", "Antenna follows", "disturbed", "", 75e3, 150e3, 1e3, "Hz")
     line = step_line(report, running=False)
-    assert (line.mark, line.state, line.detail) == ("[!]", "disturbed", "75 kHz too high; 150 kHz allowed")
+    assert (line.mark, line.state, line.detail) == ("[!]", "disturbed", "at worst 75 kHz too high; 150 kHz allowed")
     low = StepReport("coverage", "coverage", "Oscillator", "to-do", "", -11.08e6, 50e3, None, "Hz")
-    assert step_line(low, running=False).detail == "11.080 MHz too low; 50 kHz allowed"
+    assert step_line(low, running=False).detail == "at worst 11.080 MHz too low; 50 kHz allowed"
     image = StepReport("image", "image", "Image", "held", "", 42.0, 40.0, None, "dB")
     assert step_line(image, running=False).detail == "42 dB; at least 40 dB wanted"
     assert len(set(MARKS.values())) == len(MARKS) == len(set(STATES.values()))
@@ -152,8 +152,16 @@ def test_turns_too_few_to_be_counted_are_said_as_a_person_would() -> None:
     told(desk, Reading(-6.0, 0.004), Reading(-6.0, 0.0), Reading(-6.0, 0.25), asks=(CORE,) * 4)
     assert desk.seen is not None
     assert [str(line).split(": ")[1] for line in desk.seen.log] == [
-        "-6 dB, turned by a hair", "-6 dB, not turned", "-6 dB, 1/4 turn",
+        "-6 dB, less than 1/8 turn clockwise", "-6 dB, not turned", "-6 dB, 1/4 turn clockwise",
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(("turns", "words"), [(-3.62, "3 5/8 turns anticlockwise"), (2.5, "2 1/2 turns clockwise")])
+def test_the_log_writes_turns_as_an_ask_does(turns: float, words: str) -> None:
+    desk = desk_with(CORE)
+    told(desk, Reading(-6.0, turns), asks=(CORE,) * 2)
+    assert desk.seen is not None
+    assert str(desk.seen.log[0]).endswith(f"-6 dB, {words}")
 
 
 def test_plain_terminals_get_plain_characters_only() -> None:
