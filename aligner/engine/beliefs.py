@@ -10,9 +10,8 @@ import numpy as np
 
 from aligner.engine.alternatives import alternatives, targets_of
 from aligner.engine.asks import Ask
-from aligner.engine.bench import SURE, Bench, Target, standing_of
+from aligner.engine.bench import SURE, Bench, Target, bench_of, standing_of
 from aligner.engine.history import History
-from aligner.engine.ledger import ledger_of
 from aligner.engine.stated import sense_open, turn_hz
 from aligner.engine.survey import Believed
 from aligner.engine.tolerances import allowed_words
@@ -38,7 +37,7 @@ class Chapter:
 
 def beliefs(procedure: Procedure, history: History, ask: Ask | None) -> tuple[Chapter, ...]:
     """Why the open ask comes next, then every circuit that is aligned, then the readings that are distrusted."""
-    bench = Bench(procedure, ledger_of(procedure, history))
+    bench = bench_of(procedure, history)
     chapters = [Chapter("WHY THIS IS NEXT, AND WHAT ELSE COULD BE DONE", alternatives(bench, ask))]
     chapters.append(Chapter("THE INTERMEDIATE FREQUENCY", _intermediate(bench)))
     steps = [step for step in procedure.steps if isinstance(step, CoverageStep | TrackingStep)]

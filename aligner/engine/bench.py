@@ -2,14 +2,15 @@
 
 import math
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
 
 import numpy as np
 
 from aligner.engine.asks import Ask, GeneratorSetting, Point
 from aligner.engine.drifts import drifts
+from aligner.engine.history import History
 from aligner.engine.instruments import Instruments, instruments_of
-from aligner.engine.ledger import Ledger, Stop
+from aligner.engine.ledger import Ledger, Stop, ledger_of
 from aligner.engine.shared import room_of
 from aligner.engine.strip import Found, found_intermediate
 from aligner.engine.survey import StepReport
@@ -48,9 +49,9 @@ class Target:
     tolerance_hz: float
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Bench:
-    """Everything that steps ask of a history."""
+    """Everything that steps ask of a history; compared by identity."""
 
     procedure: Procedure
     ledger: Ledger
@@ -80,7 +81,7 @@ class Bench:
 
     def belief(self, band: str) -> Belief:
         """What is believed of a band's circuits now."""
-        return belief_of(self.frame(band), self.events(band))
+        return _belief(self, band)
 
     def events(self, band: str) -> tuple[Event, ...]:
         """The events that concern a band's circuits."""
@@ -120,6 +121,18 @@ class Bench:
             for e in self.ledger.events
             if isinstance(e, Sighted | Wanded) and e.circuit == circuit and e.seq > seq
         }
+
+
+@lru_cache(maxsize=32)
+def _belief(bench: Bench, band: str) -> Belief:
+    """Every step asks for it, and it changes with nothing but the history."""
+    return belief_of(bench.frame(band), bench.events(band))
+
+
+@lru_cache(maxsize=8)
+def bench_of(procedure: Procedure, history: History) -> Bench:
+    """The bench after a history; kept, because an answer is checked on the same one that its ask was made on."""
+    return Bench(procedure, ledger_of(procedure, history))
 
 
 def _inside(frame: Frame, spot: Spot) -> bool:

@@ -5,7 +5,7 @@ and both are read again. What follows the oscillator by the frequency received s
 its end, the oscillator's own adjusters take the rest, unless voltages have set them before.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property
 from itertools import pairwise
 from typing import Literal
@@ -23,7 +23,6 @@ from aligner.engine.presets import known_by_volts, last_preset
 from aligner.engine.touches import aim_at, tune_words, way_words
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.events import Moved
-from aligner.estimate.fit import settings_at
 from aligner.procedure.model import CoverageStep
 from aligner.quantity import show
 
@@ -83,9 +82,8 @@ class Ends:
         now = self.oscillator
         if not any(isinstance(e, Moved) and e.seq > seq and e.seq in now.fit.layout.moves for e in now.fit.events):
             return 0.0
-        settings, rows = settings_at(now.fit, now.frame.id, now.fit.events, seq)
         z = np.array([target.spot.hz])
-        return float((now.hz(z) - replace(now, settings=settings, rows=rows).hz(z))[0])
+        return float((now.hz(z) - now.before(seq).hz(z))[0])
 
 
 def _value(entry: Entry) -> float | None:

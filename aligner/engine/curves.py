@@ -7,12 +7,11 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from aligner.engine.asks import Ask, Peak, Touch
-from aligner.engine.bench import Bench
+from aligner.engine.bench import Bench, bench_of
 from aligner.engine.curve import Curve
 from aligner.engine.curves_read import drifts, responses, s_curves
 from aligner.engine.curves_tracking import tracking_curve
 from aligner.engine.history import History
-from aligner.engine.ledger import ledger_of
 from aligner.procedure.model import CoverageStep, Procedure, TrackingStep
 
 
@@ -24,7 +23,7 @@ class _Ranked:
 
 def curves(procedure: Procedure, history: History, ask: Ask | None) -> tuple[Curve, ...]:
     """All curves that the history can tell, that of the running step first, the others in procedure order."""
-    bench = Bench(procedure, ledger_of(procedure, history))
+    bench = bench_of(procedure, history)
     found = sorted(_all(bench, ask), key=lambda row: row.rank)
     return tuple(row.curve for row in found)
 

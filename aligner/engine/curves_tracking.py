@@ -1,7 +1,5 @@
 """The error of one circuit over the band: as found, as it is, and as the touch that is asked for will leave it."""
 
-from dataclasses import replace
-
 import numpy as np
 
 from aligner.engine.asks import Peak, Touch
@@ -11,7 +9,6 @@ from aligner.engine.ledger import spot_of
 from aligner.engine.tolerances import tolerance_hz
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.events import Moved, Sighted, Spot
-from aligner.estimate.fit import settings_at
 from aligner.estimate.ladder import Array
 from aligner.procedure.model import CoverageStep, TrackingStep
 from aligner.quantity import show
@@ -74,8 +71,7 @@ def _as_found(circuit: CircuitBelief) -> CircuitBelief | None:
     moves = [e.seq for e in circuit.fit.events if isinstance(e, Moved)]
     if not moves:
         return None
-    settings, rows = settings_at(circuit.fit, circuit.frame.id, circuit.fit.events, min(moves))
-    return replace(circuit, settings=settings, rows=rows, others=())
+    return circuit.before(min(moves))
 
 
 def _shift(bench: Bench, belief: Belief, circuit: CircuitBelief, ask: Touch | Peak) -> Array | None:

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 from aligner.engine.alternatives import targets_of
-from aligner.engine.bench import Bench
+from aligner.engine.bench import Bench, bench_of
 from aligner.engine.history import History
-from aligner.engine.ledger import ledger_of, touch_count
+from aligner.engine.ledger import touch_count
 from aligner.engine.survey import StepReport, Survey
 from aligner.estimate.events import Moved, Sighted
 from aligner.procedure.model import CoverageStep, DetectorStep, IfPeakStep, IfSweepStep, Procedure, Step, TrackingStep
@@ -40,7 +40,7 @@ class Progress:
 
 def progress(procedure: Procedure, history: History, survey: Survey) -> Progress:
     """Where the job stands."""
-    bench = Bench(procedure, ledger_of(procedure, history))
+    bench = bench_of(procedure, history)
     times = [entry.at_s for entry in history.entries]
     gaps = [later - earlier for earlier, later in pairwise(times)]
     return Progress(

@@ -51,11 +51,10 @@ from aligner.engine.answers import (
     WandSeen,
 )
 from aligner.engine.asks import Ask, Confirm, Finished, GeneratorSetting
-from aligner.engine.bench import SURE, Bench, Outcome
+from aligner.engine.bench import SURE, Bench, Outcome, bench_of
 from aligner.engine.doubt import agrees, doubt_of
 from aligner.engine.fitness import check_answer
 from aligner.engine.history import Entry, History
-from aligner.engine.ledger import ledger_of
 from aligner.engine.order import ordered, turned_at
 from aligner.engine.survey import StepReport, Survey
 from aligner.procedure.model import (
@@ -103,7 +102,7 @@ class _Key:
 
 @lru_cache(maxsize=16)
 def _survey(key: _Key) -> Survey:
-    bench = Bench(key.procedure, ledger_of(key.procedure, key.history))
+    bench = bench_of(key.procedure, key.history)
     outcomes, ask = _walk(bench)
     reports = tuple(o.report for o in outcomes)
     doubt = key.history.entries[-1].doubt if key.history.entries else ""
@@ -244,7 +243,7 @@ def entry_for(procedure: Procedure, history: History, answer: Answer, at_s: floa
     entry = Entry(seq=len(history.entries) + 1, at_s=at_s, version=version, ask=ask, answer=answer)
     if ask is None or _repeated(history, ask, answer) or getattr(answer, "insist", False):
         return entry
-    bench = Bench(procedure, ledger_of(procedure, history))
+    bench = bench_of(procedure, history)
     band = getattr(procedure.step(ask.step), "band", "")
     return msgspec.structs.replace(entry, doubt=doubt_of(bench, band, ask, answer))
 

@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from typing import Literal
 
 from aligner.engine.alternatives import targets_of
-from aligner.engine.bench import Bench, Target, standing_of
+from aligner.engine.bench import Bench, Target, bench_of, standing_of
 from aligner.engine.history import History
-from aligner.engine.ledger import ledger_of
 from aligner.engine.touches import target_for
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.layout import prior_of
@@ -40,7 +39,7 @@ class Stated:
 
 def stated(procedure: Procedure, history: History) -> tuple[Stated, ...]:
     """Everything that is stated of the circuits after a history, step by step."""
-    bench = Bench(procedure, ledger_of(procedure, history))
+    bench = bench_of(procedure, history)
     steps = [step for step in procedure.steps if isinstance(step, CoverageStep | TrackingStep)]
     return tuple(value for step in steps for value in _of_step(bench, step))
 

@@ -12,9 +12,8 @@ from dataclasses import replace
 
 import msgspec
 
-from aligner.engine.bench import Bench
+from aligner.engine.bench import bench_of
 from aligner.engine.history import History
-from aligner.engine.ledger import ledger_of
 from aligner.estimate.belief import Belief
 from aligner.procedure.model import Procedure
 from aligner.procedure.set_model import Taught
@@ -28,7 +27,7 @@ Lesson = dict[str, float]  # signed effect per turn [1] by adjuster
 
 def lesson_of(procedure: Procedure, history: History) -> Lesson:
     """What one job has learned of its adjusters; only what is well known."""
-    bench = Bench(procedure, ledger_of(procedure, history))
+    bench = bench_of(procedure, history)
     lesson: Lesson = {}
     for band in procedure.bands:
         belief = bench.belief(band.id)

@@ -1,18 +1,17 @@
 """What is believed of every circuit after a list of events, and the questions that advice asks of it."""
 
 from dataclasses import dataclass, replace
-from functools import cached_property, lru_cache
+from functools import lru_cache
 
 import numpy as np
 
 from aligner.estimate.events import Drifted, Event, Moved, Seen, Sighted, Spot
 from aligner.estimate.fit import Fit, fits_of, settings_at
 from aligner.estimate.frame import CircuitFrame, Followed, Frame, following
-from aligner.estimate.ladder import COIL, Array, ladder, ladder_lny
-from aligner.estimate.layout import bend_kernel, drift_row
+from aligner.estimate.ladder import Array
+from aligner.estimate.stand import Stand, received_places, stand_of
 
 _LAST = 10**9
-_PLACE_ROUNDS = 5
 _USUAL_READINGS = 0.5
 """That a bench is as usual counts as much as so many readings of it."""
 _CALMEST = 0.9
@@ -20,104 +19,78 @@ _CALMEST = 0.9
 _IN_DOUBT = 4.0
 """By so many parts in the number of readings is a scatter beyond the usual taken for more: few readings tell little of
 it, and parts that no reading shows are coarse where hands and instruments are (common practice, no source)."""
-_PLACE_SETTLED = 1e-9
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class CircuitBelief:
     """One circuit as it is believed to stand now.
 
-    settings (4,) [1] are the present means; rows (4, unknowns) make them of the fit's unknowns. others are the same
-    circuit by less likely, still credible fits: mirror images, while a sense of rotation is open. noise [1] is how many
-    times more than usual the readings of this bench scatter, as far as they tell. drift (unknowns,) makes of them what
-    all ln y have drifted by; unrest [1] is the standard deviation of what they may have drifted since the last reading.
+    others are the same circuit by less likely, still credible fits: mirror images, while a sense of rotation is open.
+    noise [1] is how many times more than usual the readings of this bench scatter, as far as they tell. unrest [1] is
+    the standard deviation of what all ln y may have drifted since the last reading.
     """
 
-    frame: CircuitFrame
-    fit: Fit
-    settings: Array
-    rows: Array
-    drift: Array
+    stand: Stand
     unrest: float = 0.0
     noise: float = 1.0
     others: tuple["CircuitBelief", ...] = ()
 
+    @property
+    def frame(self) -> CircuitFrame:
+        """The scaled circuit."""
+        return self.stand.frame
+
+    @property
+    def fit(self) -> Fit:
+        """The fit behind it."""
+        return self.stand.fit
+
+    @property
+    def settings(self) -> Array:
+        """The present means (4,) [1]."""
+        return self.stand.settings
+
     def lny(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Expected ln y [1] at places z_hz [Hz], shape (n,), after a shift (4,) [1] of the settings."""
-        settings = self.settings if shift is None else self.settings + shift
-        value = ladder_lny(self.frame.law(z_hz), settings) + float(self.drift @ self.fit.mean)
-        if not self._spot_columns:
-            return value
-        return np.asarray(value + bend_kernel(self.frame, z_hz, self._spots_hz) @ self._bend)
+        return self.stand.at(z_hz).lny(shift)
 
     def hz(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Expected frequency [Hz] of the circuit at places z_hz [Hz], shape (n,), after a shift (4,) [1]."""
-        return self.frame.hz(self.lny(z_hz, shift))
+        return self.stand.at(z_hz).hz(shift)
 
     def by_setting(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Derivatives of ln y [1] to the settings at places z_hz [Hz], shape (n, 4), after a shift (4,) [1]."""
-        settings = self.settings if shift is None else self.settings + shift
-        return ladder(self.frame.law(z_hz), settings).by_setting
+        return self.stand.at(z_hz).ladder(shift).by_setting
 
     def jacobian(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Derivatives of ln y [1] to the unknowns at places z_hz [Hz], shape (n, unknowns), after a shift (4,) [1]."""
-        return self.by_setting(z_hz, shift) @ self.rows + self._bend_rows(z_hz) + self.drift
+        return self.stand.at(z_hz).jacobian(shift)
 
     def covariance(self, z_hz: Array) -> Array:
         """Covariance (n, n) [1] of ln y at places z_hz [Hz], the unseen part of the discrepancy included."""
-        jacobian = self.jacobian(z_hz)
-        known = jacobian @ self.fit.covariance @ jacobian.T + self.unseen(z_hz)
-        return np.asarray(self.noise**2 * (known + self.unrest**2))
+        return np.asarray(self.noise**2 * (self.stand.at(z_hz).known + self.unrest**2))
 
     @property
     def rested(self) -> "CircuitBelief":
         """The same as if nothing could have drifted since the last reading: nobody reads again for that alone."""
         return replace(self, unrest=0.0, others=tuple(replace(other, unrest=0.0) for other in self.others))
 
+    def before(self, seq: int) -> "CircuitBelief":
+        """The same with the adjusters as they stood before the event `seq`, by today's fit; drifts stay."""
+        settings, rows = settings_at(self.fit, self.frame.id, self.fit.events, seq)
+        return replace(self, stand=replace(self.stand, settings=settings, rows=rows), others=())
+
     def push(self, setting: int) -> Array:
         """What moving a setting [1, its column] by one does to all settings (4,) [1]: a coil carries some along."""
-        push = np.zeros(4)
-        push[setting] = 1.0
-        if setting == COIL:
-            push[self.frame.carrier] = self.fit.mean[self.fit.layout.carried[self.frame.id]]
-        return push
+        return self.stand.push(setting)
 
     def sd_hz(self, z_hz: Array) -> Array:
         """Standard error [Hz] of the circuit's frequency at places z_hz [Hz], shape (n,)."""
         return 0.5 * self.hz(z_hz) * np.sqrt(np.maximum(np.diag(self.covariance(z_hz)), 0.0))
 
-    @cached_property
-    def _spots_hz(self) -> Array:
-        return np.array([spot.hz for spot in self.fit.layout.spots[self.frame.id]])
-
-    @cached_property
-    def _spot_columns(self) -> list[int]:
-        return [self.fit.layout.spot_column[self.frame.id, spot] for spot in self.fit.layout.spots[self.frame.id]]
-
-    @cached_property
-    def _colouring(self) -> Array:
-        """Inverse (spots, spots) [1/1] of the whitener, transposed."""
-        return np.asarray(np.linalg.inv(self.fit.whitener[self.frame.id]).T)
-
-    @cached_property
-    def _bend(self) -> Array:
-        """What each seen spot (spots,) [1] adds to the discrepancy elsewhere, by its kernel (conditional mean)."""
-        return np.asarray(self._colouring @ self.fit.mean[self._spot_columns])
-
-    def _bend_rows(self, z_hz: Array) -> Array:
-        """Rows (n, unknowns) that carry the discrepancy at the seen spots on to other places (conditional mean)."""
-        rows = np.zeros((len(z_hz), self.fit.layout.count))
-        if self._spot_columns:
-            rows[:, self._spot_columns] = bend_kernel(self.frame, z_hz, self._spots_hz) @ self._colouring
-        return rows
-
     def unseen(self, z_hz: Array) -> Array:
         """What the seen spots leave open of the discrepancy at places z_hz [Hz], (n, n) [1]."""
-        whole = bend_kernel(self.frame, z_hz, z_hz)
-        if self._spot_columns:
-            half = bend_kernel(self.frame, z_hz, self._spots_hz) @ self._colouring
-            whole = whole - half @ half.T
-        return whole
+        return self.stand.at(z_hz).unseen
 
 
 @dataclass(frozen=True)
@@ -130,15 +103,22 @@ class Belief:
 
     def places_hz(self, spots: tuple[Spot, ...]) -> Array:
         """Where on the scale [Hz] spots are now, shape (n,): "received" lies where the oscillator truly makes it."""
-        z = np.array([spot.hz for spot in spots])
-        received = np.array([spot.kind == "received" for spot in spots])
-        if self.frame.oscillator in self.circuits and received.any():
-            z[received] = _received_places(self.circuits[self.frame.oscillator], z[received])
-        return z
+        oscillator = self.circuits.get(self.frame.oscillator)
+        return _places_hz(None if oscillator is None else oscillator.stand, spots)
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
         """Effect per turn of an adjuster on its setting [1] and its standard error [1]; None without counted turns."""
         return self.circuits[self.frame.handles[adjuster].adjuster.circuits[0]].fit.effect(adjuster)
+
+
+@lru_cache(maxsize=256)
+def _places_hz(oscillator: Stand | None, spots: tuple[Spot, ...]) -> Array:
+    z = np.array([spot.hz for spot in spots])
+    received = np.array([spot.kind == "received" for spot in spots])
+    if oscillator is not None and received.any():
+        z[received] = received_places(oscillator, tuple(z[received].tolist()))
+    z.setflags(write=False)
+    return z
 
 
 def belief_of(frame: Frame, events: tuple[Event, ...]) -> Belief:
@@ -163,18 +143,19 @@ def belief_of(frame: Frame, events: tuple[Event, ...]) -> Belief:
 def _belief_of(key: "_Key") -> Belief:
     frame, events = key.frame, key.events
     circuits: dict[str, CircuitBelief] = {}
-    oscillator: CircuitBelief | None = None
+    oscillator: Stand | None = None
     read = {e.spot.hz for e in events if isinstance(e, Sighted) and e.circuit == frame.oscillator}
     led = following(Followed(frame, tuple(sorted(read))))
     for group in _groups(frame):
         own = tuple(e for e in events if _concerns(frame, e, group))
         places = _places(oscillator, own, events)
-        fits = _cached_fits(_Key(led, group, _told(own), tuple(sorted(places.items()))))
+        stands = _stands(_Key(led, group, _told(own), tuple(sorted(places.items()))))
         for circuit in group:
-            best, *others = (_believed(fit, circuit, own) for fit in fits)
+            unrest = _unrest(own, circuit)
+            best, *others = (CircuitBelief(stand, unrest) for stand in stands[circuit])
             circuits[circuit] = replace(best, others=tuple(others))
         if frame.oscillator in group:
-            oscillator = circuits[frame.oscillator]
+            oscillator = circuits[frame.oscillator].stand
     noise = _noise([circuit.fit for circuit in circuits.values()])
     return Belief(frame, events, {name: _noisy(circuit, noise) for name, circuit in circuits.items()})
 
@@ -220,20 +201,26 @@ class _Key:
 
 def _told(events: tuple[Event, ...]) -> tuple[Event, ...]:
     """The events without the drifts that no later reading tells of: they change no fit."""
-    last = {e.circuit: e.seq for e in events if isinstance(e, Seen)}
+    last = _last_seen(events)
     return tuple(e for e in events if not isinstance(e, Drifted) or e.seq < last.get(e.circuit, 0))
 
 
-def _believed(fit: Fit, circuit: str, events: tuple[Event, ...]) -> CircuitBelief:
-    settings, rows = settings_at(fit, circuit, events, _LAST)
-    drift = drift_row(fit.layout, circuit, fit.events, _LAST)
-    since = [e.sd for e in events if isinstance(e, Drifted) and e.circuit == circuit and e not in fit.events]
-    return CircuitBelief(fit.frame.circuits[circuit], fit, settings, rows, drift, float(np.linalg.norm(since)))
+def _unrest(events: tuple[Event, ...], circuit: str) -> float:
+    """Standard deviation [1] of what a circuit drifted after all that was seen of it."""
+    last = _last_seen(events).get(circuit, 0)
+    since = [e.sd for e in events if isinstance(e, Drifted) and e.circuit == circuit and e.seq >= last]
+    return float(np.linalg.norm(since))
+
+
+def _last_seen(events: tuple[Event, ...]) -> dict[str, int]:
+    return {e.circuit: e.seq for e in events if isinstance(e, Seen)}
 
 
 @lru_cache(maxsize=64)
-def _cached_fits(key: _Key) -> tuple[Fit, ...]:
-    return fits_of(key.frame, key.group, key.events, dict(key.places))
+def _stands(key: _Key) -> dict[str, tuple[Stand, ...]]:
+    """Each circuit of a group by every credible fit, the likeliest first."""
+    fits = fits_of(key.frame, key.group, key.events, dict(key.places))
+    return {c: tuple(stand_of(fit, c, fit.events, _LAST) for fit in fits) for c in key.group}
 
 
 def _groups(frame: Frame) -> list[tuple[str, ...]]:
@@ -254,7 +241,7 @@ def _concerns(frame: Frame, event: Event, group: tuple[str, ...]) -> bool:
     return event.circuit in group
 
 
-def _places(oscillator: CircuitBelief | None, own: tuple[Event, ...], events: tuple[Event, ...]) -> dict[int, float]:
+def _places(oscillator: Stand | None, own: tuple[Event, ...], events: tuple[Event, ...]) -> dict[int, float]:
     """Where on the scale each sighting was made, rounded to a hertz so that the fit can be cached."""
     seen = [e for e in own if isinstance(e, Seen)]
     places = {e.seq: e.spot.hz for e in seen}
@@ -266,32 +253,19 @@ def _places(oscillator: CircuitBelief | None, own: tuple[Event, ...], events: tu
         if event.spot.kind == "received":
             then.setdefault(sum(seq < event.seq for seq in moves), []).append(event)
     for together in then.values():
-        as_it_stood = _as_of(oscillator, moves, together[0].seq)
-        received = np.array([e.spot.hz for e in together])
-        found = _received_places(as_it_stood, received)
+        as_it_stood = _as_of(oscillator, tuple(moves), together[0].seq)
+        found = received_places(as_it_stood, tuple(e.spot.hz for e in together))
         places.update({e.seq: float(round(hz)) for e, hz in zip(together, found.tolist(), strict=True)})
     return places
 
 
-def _as_of(circuit: CircuitBelief, moves: list[int], seq: int) -> CircuitBelief:
+def _as_of(stand: Stand, moves: tuple[int, ...], seq: int) -> Stand:
     """The circuit as it stood before the event `seq`, by today's fit; `moves` are the numbers of its movements."""
     if all(move < seq for move in moves):
-        return circuit
-    settings, rows = settings_at(circuit.fit, circuit.frame.id, circuit.fit.events, seq)
-    drift = drift_row(circuit.fit.layout, circuit.frame.id, circuit.fit.events, seq)
-    return CircuitBelief(circuit.frame, circuit.fit, settings, rows, drift)
+        return stand
+    return _stood(stand.fit, stand.frame.id, seq)
 
 
-def _received_places(oscillator: CircuitBelief, received_hz: Array) -> Array:
-    """The places [Hz] where the oscillator stands one IF from received_hz (n,), by Newton steps."""
-    z = received_hz.copy()
-    wanted = received_hz + oscillator.frame.offset_hz
-    low, high = 0.5 * oscillator.frame.low_hz, 2.0 * oscillator.frame.high_hz
-    for _ in range(_PLACE_ROUNDS):
-        f = oscillator.hz(np.concatenate((z, z * 1.001)))
-        slope = (f[len(z) :] - f[: len(z)]) / (0.001 * z)
-        step = (f[: len(z)] - wanted) / slope
-        z = np.minimum(np.maximum(z - step, low), high)
-        if np.max(np.abs(step)) < _PLACE_SETTLED * low:
-            break
-    return z
+@lru_cache(maxsize=64)
+def _stood(fit: Fit, circuit: str, seq: int) -> Stand:
+    return stand_of(fit, circuit, fit.events, seq)

@@ -102,9 +102,9 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
 
 def _linear(circuit: CircuitBelief, goal: Goal, shift: Array) -> tuple[Array, Array]:
     """Errors in tolerances (n,) and their derivatives to the settings (n, 4)."""
-    hz = circuit.hz(goal.z_hz, shift)
-    by_setting = circuit.by_setting(goal.z_hz, shift)
-    return (hz - goal.wanted_hz) / goal.tolerance_hz, (-0.5 * hz / goal.tolerance_hz)[:, None] * by_setting
+    there = circuit.stand.at(goal.z_hz).ladder(shift)
+    hz = circuit.frame.hz(there.lny)
+    return (hz - goal.wanted_hz) / goal.tolerance_hz, (-0.5 * hz / goal.tolerance_hz)[:, None] * there.by_setting
 
 
 def _minimax(errors: Array, jacobian: Array) -> Array:

@@ -38,7 +38,7 @@ _NONE = 1e9  # standard errors: nothing is an outlier
 _MOST_OPEN = 2  # senses tried both ways at a time
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Fit:
     """The result: mean and covariance of the unknowns, and what is needed to predict from them.
 

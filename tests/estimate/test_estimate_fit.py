@@ -189,7 +189,7 @@ def _prior_of(circuit: CircuitBelief, column: int) -> float:
 def _slope(circuit: CircuitBelief, z: np.ndarray, column: int) -> np.ndarray:
     """d ln y / d unknown at all the spots that were seen, by moving the mean of that unknown."""
     step = 1e-6
-    rows = circuit.rows[:, column]
+    rows = circuit.stand.rows[:, column]
     by_setting = (circuit.lny(z, step * rows) - circuit.lny(z, -step * rows)) / (2 * step)
     bend = np.zeros((len(z), circuit.fit.layout.count))
     bend[:, sorted(circuit.fit.layout.spot_column.values())] = circuit.fit.whitener[circuit.frame.id]

@@ -1,0 +1,208 @@
+"""A circuit as one fit puts it, and at places of the scale: what stays the same while nobody turns or reads it.
+
+The same places are asked for many times of one circuit, by every step and goal and by every step of a search. So what
+does not depend on how an adjuster is moved is worked out once for each: the tuning element, and what bends and drifts
+add. Stands are compared by identity; their numbers never change.
+"""
+
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+
+import numpy as np
+
+from aligner.estimate.events import Event
+from aligner.estimate.fit import Fit, settings_at
+from aligner.estimate.frame import CircuitFrame
+from aligner.estimate.ladder import COIL, Array, LadderValue, ladder, ladder_lny
+from aligner.estimate.layout import bend_kernel, drift_row
+
+_PLACE_ROUNDS = 5
+_PLACE_SETTLED = 1e-9
+
+
+@dataclass(frozen=True, eq=False)
+class Stand:
+    """One circuit after some of the movements of a fit.
+
+    settings (4,) [1] are the means; rows (4, unknowns) make them of the fit's unknowns. drift (unknowns,) makes of them
+    what all ln y have drifted by.
+    """
+
+    frame: CircuitFrame
+    fit: Fit
+    settings: Array
+    rows: Array
+    drift: Array
+
+    def at(self, z_hz: Array) -> "Curve":
+        """The circuit at places z_hz [Hz], shape (n,); kept, because the same places are asked for again and again."""
+        return _curve(self, z_hz.tobytes())
+
+    def push(self, setting: int) -> Array:
+        """What moving a setting [1, its column] by one does to all settings (4,) [1]: a coil carries some along."""
+        push = np.zeros(4)
+        push[setting] = 1.0
+        if setting == COIL:
+            push[self.frame.carrier] = self.fit.mean[self.fit.layout.carried[self.frame.id]]
+        return push
+
+    @cached_property
+    def drifted(self) -> float:
+        """What all ln y have drifted by [1]."""
+        return float(self.drift @ self.fit.mean)
+
+    @cached_property
+    def spots_hz(self) -> Array:
+        """Where the circuit was seen [Hz], shape (spots,)."""
+        return np.array([spot.hz for spot in self.fit.layout.spots[self.frame.id]])
+
+    @cached_property
+    def spot_columns(self) -> list[int]:
+        """The columns of its discrepancy there."""
+        return [self.fit.layout.spot_column[self.frame.id, spot] for spot in self.fit.layout.spots[self.frame.id]]
+
+    @cached_property
+    def colouring(self) -> Array:
+        """Inverse (spots, spots) [1/1] of the whitener, transposed."""
+        return np.asarray(np.linalg.inv(self.fit.whitener[self.frame.id]).T)
+
+    @cached_property
+    def bend(self) -> Array:
+        """What each seen spot (spots,) [1] adds to the discrepancy elsewhere, by its kernel (conditional mean)."""
+        return np.asarray(self.colouring @ self.fit.mean[self.spot_columns])
+
+
+def stand_of(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int) -> Stand:
+    """A circuit by a fit as it stood just before an event.
+
+    Parameters
+    ----------
+    fit : Fit
+        the result
+    circuit : str
+        id
+    events : tuple of Event
+        oldest first
+    before_seq : int [1]
+        movements and drifts with a smaller number count [1]
+
+    Returns
+    -------
+    Stand
+        its settings [1] and what makes them
+    """
+    settings, rows = settings_at(fit, circuit, events, before_seq)
+    return Stand(fit.frame.circuits[circuit], fit, settings, rows, drift_row(fit.layout, circuit, events, before_seq))
+
+
+@lru_cache(maxsize=512)
+def _curve(stand: Stand, z_hz: bytes) -> "Curve":
+    return Curve(stand, np.frombuffer(z_hz))
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A stand at places z_hz [Hz], shape (n,)."""
+
+    stand: Stand
+    z_hz: Array
+
+    def lny(self, shift: Array | None = None) -> Array:
+        """Expected ln y [1], shape (n,), after a shift (4,) [1] of the settings."""
+        return self._whole(ladder_lny(self._u, self._settings(shift)))
+
+    def hz(self, shift: Array | None = None) -> Array:
+        """Expected frequency [Hz], shape (n,), after a shift (4,) [1] of the settings."""
+        return self._hz if shift is None else self.stand.frame.hz(self.lny(shift))
+
+    def ladder(self, shift: Array | None = None) -> LadderValue:
+        """Expected ln y [1], shape (n,), and its derivatives to the settings, (n, 4), after a shift (4,) [1]."""
+        plain = ladder(self._u, self._settings(shift))
+        return LadderValue(self._whole(plain.lny), plain.by_setting)
+
+    def jacobian(self, shift: Array | None = None) -> Array:
+        """Derivatives of ln y [1] to the unknowns, shape (n, unknowns), after a shift (4,) [1]."""
+        stand = self.stand
+        by_setting = ladder(self._u, self._settings(shift)).by_setting
+        rows = np.zeros((len(self.z_hz), stand.fit.layout.count))
+        if stand.spot_columns:
+            rows[:, stand.spot_columns] = self._told
+        return np.asarray(by_setting @ stand.rows + rows + stand.drift)
+
+    @cached_property
+    def known(self) -> Array:
+        """Covariance (n, n) [1] of ln y by the fit, the unseen part of the discrepancy included."""
+        jacobian = self.jacobian()
+        return _fixed(np.asarray(jacobian @ self.stand.fit.covariance @ jacobian.T + self.unseen))
+
+    @cached_property
+    def unseen(self) -> Array:
+        """What the seen spots leave open of the discrepancy, (n, n) [1]."""
+        whole = bend_kernel(self.stand.frame, self.z_hz, self.z_hz)
+        return _fixed(whole - self._told @ self._told.T if self.stand.spot_columns else whole)
+
+    def _settings(self, shift: Array | None) -> Array:
+        return self.stand.settings if shift is None else self.stand.settings + shift
+
+    def _whole(self, ladder_lny: Array) -> Array:
+        """With what drift and bends add to the circuit of plain settings."""
+        value = ladder_lny + self.stand.drifted
+        return value + self._bent if self.stand.spot_columns else value
+
+    @cached_property
+    def _u(self) -> Array:
+        return self.stand.frame.law(self.z_hz)
+
+    @cached_property
+    def _hz(self) -> Array:
+        return _fixed(self.stand.frame.hz(self.lny()))
+
+    @cached_property
+    def _reached(self) -> Array:
+        """Prior covariance (n, spots) [1] of the discrepancy with that at the seen spots."""
+        return bend_kernel(self.stand.frame, self.z_hz, self.stand.spots_hz)
+
+    @cached_property
+    def _told(self) -> Array:
+        """What carries the whitened discrepancy at the seen spots on to these places (n, spots) [1]."""
+        return np.asarray(self._reached @ self.stand.colouring)
+
+    @cached_property
+    def _bent(self) -> Array:
+        return np.asarray(self._reached @ self.stand.bend)
+
+
+def _fixed(values: Array) -> Array:
+    """Values that are handed out more than once, so that nobody may write into them."""
+    values.setflags(write=False)
+    return values
+
+
+@lru_cache(maxsize=256)
+def received_places(oscillator: Stand, received_hz: tuple[float, ...]) -> Array:
+    """The places where an oscillator stands one IF from received frequencies, by Newton steps.
+
+    Parameters
+    ----------
+    oscillator : Stand [Hz]
+        the oscillator, at some time
+    received_hz : tuple of float [Hz]
+        what is to be received
+
+    Returns
+    -------
+    Array
+        places on the scale [Hz], in the same order
+    """
+    frame, received = oscillator.frame, np.array(received_hz)
+    z = received.copy()
+    wanted = received + frame.offset_hz
+    low, high = 0.5 * frame.low_hz, 2.0 * frame.high_hz
+    for _ in range(_PLACE_ROUNDS):
+        f = Curve(oscillator, np.concatenate((z, z * 1.001))).hz()
+        slope = (f[len(z) :] - f[: len(z)]) / (0.001 * z)
+        step = (f[: len(z)] - wanted) / slope
+        z = np.minimum(np.maximum(z - step, low), high)
+        if np.max(np.abs(step)) < _PLACE_SETTLED * low:
+            break
+    return _fixed(z)
