@@ -76,7 +76,7 @@ class CircuitBelief:
         return replace(self, unrest=0.0, others=tuple(replace(other, unrest=0.0) for other in self.others))
 
     def before(self, seq: int) -> "CircuitBelief":
-        """The same with the adjusters as they stood before the event `seq`, by today's fit; drifts stay."""
+        """The same with the adjusters as they stood before the event of number seq [1], by today's fit; drifts stay."""
         settings, rows = settings_at(self.fit, self.frame.id, self.fit.events, seq)
         return replace(self, stand=replace(self.stand, settings=settings, rows=rows), others=())
 

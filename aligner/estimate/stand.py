@@ -58,7 +58,7 @@ class Stand:
 
     @cached_property
     def spot_columns(self) -> list[int]:
-        """The columns of its discrepancy there."""
+        """The columns [1] of its discrepancy there, (spots,)."""
         return [self.fit.layout.spot_column[self.frame.id, spot] for spot in self.fit.layout.spots[self.frame.id]]
 
     @cached_property
