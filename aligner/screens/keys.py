@@ -227,7 +227,8 @@ def _doubt_replied(desk: Desk, key: str) -> list[Effect]:
 def _answered(desk: Desk) -> list[Effect]:
     if desk.turnable and desk.ask is not None:
         return [Do("rehearse")]
-    desk.message = "Only the virtual set has an owner who can be asked to do it."
+    only = "Only the virtual set has an owner who can be asked to do it."
+    desk.message = only if desk.ask is not None else "Nothing is left to be done."
     return []
 
 
