@@ -104,7 +104,8 @@ def _effect(belief: Belief, circuit: CircuitBelief, name: str, targets: tuple[Ta
     way = "moves it (which way is still open) by" if open_sense else "raises it by" if hz > 0 else "lowers it by"
     grain = max(sd / 3.0, 1.0)
     at = show(target.spot.hz, "Hz")
-    return Believed(about, f"clockwise {way} {show(abs(hz), 'Hz', grain)} at {at}", show(SURE * sd, "Hz", grain))
+    spread = show(SURE * sd, "Hz", grain, abs(hz))
+    return Believed(about, f"clockwise {way} {show(abs(hz), 'Hz', grain)} at {at}", spread)
 
 
 def _carried(circuit: CircuitBelief) -> list[Believed]:

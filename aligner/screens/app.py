@@ -60,7 +60,8 @@ class AlignerApp(App[None]):
         from aligner.screens.pages import help_text  # noqa: PLC0415 - the list does not wait for it
         from aligner.screens.reading_pages import Pages  # noqa: PLC0415 - the same
 
-        self.push_screen(Pages((help_text(jobs_first=isinstance(self.screen, Jobs)),), to_confirm=False))
+        words = help_text(jobs_first=isinstance(self.screen, Jobs), columns=self.size.width)
+        self.push_screen(Pages((words,), to_confirm=False))
 
     def action_theme(self) -> None:
         """The next colours."""

@@ -36,7 +36,7 @@ def end_table(procedure: Procedure, history: History, survey: Survey) -> str:
         report = cost.report
         readings = sum(isinstance(e.ask, Read) and e.ask.step == report.id and not e.doubt for e in live)
         costs = (cost.touches or "-", readings or "-", _minutes(spent.get(report.id, 0.0)))
-        title, *more = textwrap.wrap(clean(report.title or report.id, 80), _TITLE - 1) or [""]
+        title, *more = textwrap.wrap(clean(report.title or report.id, 80), _TITLE - 1, break_on_hyphens=False) or [""]
         rows.append(_ROW.format(title, STATES[report.state], *_left(report), *costs))
         rows += [f"{_MORE}{line}" for line in more]
     whole = (stands.touches, survey.readings, _minutes(stands.bench_s))
@@ -46,24 +46,39 @@ def end_table(procedure: Procedure, history: History, survey: Survey) -> str:
 
 def placed(table: str, rows: int, columns: int) -> str:
     """The table in that room: with what its columns mean, or without whole columns or the rest of long titles."""
-    widest = max((edge for edge in _EDGES if edge <= columns), default=columns)
-    shown = [line[:widest].rstrip() for line in narrowed(table, rows).splitlines()]
+    edge = max((edge for edge in _EDGES if edge <= columns), default=columns)
+    shown = _widened(table, columns) or [line[:edge].rstrip() for line in narrowed(table, rows).splitlines()]
     meaning = ["", *textwrap.wrap(_MEANING, columns)]
     return "\n".join([*shown, *meaning] if table and len(shown) + len(meaning) <= rows else shown)
 
 
 def narrowed(table: str, rows: int) -> str:
     """The table without the rest of long titles, where there are not rows enough for them."""
-    lines = table.splitlines()
-    if len(lines) <= rows:
+    if len(table.splitlines()) <= rows:
         return table
-    short: list[str] = []
-    for line, following in pairwise([*lines, ""]):
-        if not line.startswith(_MORE):
-            title = f"{line[:_TITLE].rstrip()} {following.strip()}" if following.startswith(_MORE) else line[:_TITLE]
-            cut = f"{title[: _TITLE - 4].rstrip()}..." if following.startswith(_MORE) else title
-            short.append(f"{cut:<{_TITLE}}{line[_TITLE:]}")
-    return "\n".join(short)
+    short = (
+        (title if len(title) < _TITLE else f"{title[: _TITLE - 4].rstrip()}...", rest) for title, rest in _rows(table)
+    )
+    return "\n".join(f"{title:<{_TITLE}}{rest}" for title, rest in short)
+
+
+def _widened(table: str, columns: int) -> list[str]:
+    """The table with each title in one line; empty where that is too wide."""
+    rows = _rows(table)
+    wide = max((len(title) for title, _ in rows), default=0)
+    return [f"{title:<{wide}}{rest}" for title, rest in rows] if _TITLE < wide <= columns - _EDGES[-1] + _TITLE else []
+
+
+def _rows(table: str) -> list[tuple[str, str]]:
+    """Each whole title, and what stands beside it."""
+    rows: list[tuple[str, str]] = []
+    for line in table.splitlines():
+        if line.startswith(_MORE):
+            title, rest = rows.pop()
+            rows.append((f"{title} {line.strip()}", rest))
+        else:
+            rows.append((line[:_TITLE].rstrip(), line[_TITLE:]))
+    return rows
 
 
 def _left(report: StepReport) -> tuple[str, str]:

@@ -13,8 +13,11 @@ from aligner.screens.log import entry_words
 from aligner.screens.words import generator_words, point_words
 from aligner.text import clean
 
-HELP_WIDTH = 56
-"""Columns for the words: a window of 80 has no more beside the keys."""
+_BESIDE = 24
+"""Columns of a window that the keys, the edges of the page and its scroll bar take from the words of the help."""
+
+_NARROW, _WIDE = 80, 100
+"""Windows, in columns, for which the help is laid out at least, and at most."""
 
 
 def sitting_pages(procedure: Procedure, history: History, survey: Survey) -> tuple[str, ...]:
@@ -28,14 +31,15 @@ def where_it_stands(history: History, survey: Survey) -> str:
     return f"DONE     {_done(history)}\n\nNEXT     {_next(survey)}\n\nCONNECT  {_connect(survey)}"
 
 
-def help_text(*, jobs_first: bool = False) -> str:
+def help_text(*, jobs_first: bool = False, columns: int = _NARROW) -> str:
     """All keys, from the table of commands; those of the list of jobs first where it was called from there."""
+    width = max(_NARROW, min(_WIDE, columns)) - _BESIDE
     rows = ["Up/Down, PgUp/PgDn: scroll   Esc: back"]
     for key, words in help_lines(jobs_first=jobs_first):
         if not key:
             rows += ["", words]
             continue
-        first, *more = textwrap.wrap(words, HELP_WIDTH)
+        first, *more = textwrap.wrap(words, width)
         rows += [f"{key:>7}  {first}", *(f"{'':>7}  {line}" for line in more)]
     return "\n".join(rows).strip()
 

@@ -35,6 +35,9 @@ def test_the_table_at_the_end_says_what_is_left_of_what_is_allowed_and_what_each
     assert "LEFT: the error at the worst point of the step" in placed(shown, 9, 80)
     assert placed(shown, 6, 80) == shown
     assert placed(shown, 6, 72).splitlines()[0].split() == head[:-1]
+    wide = placed(shown, 4, 120).splitlines()
+    assert wide[2].startswith("Oscillator over the band held  ")
+    assert [line.find("50 kHz") for line in wide if "50 kHz" in line] == [wide[0].index("ALLOWED")]
     assert narrowed(shown, 5) == shown
     assert narrowed(shown, 4).splitlines()[2].startswith("Oscillator over...   held")
     assert len(narrowed(shown, 4).splitlines()) == 4
