@@ -13,7 +13,7 @@ from aligner.procedure.model import TrackingStep
 from aligner.screens.commands import by_key
 from aligner.screens.desk import Desk, Do, Effect, Turn
 from aligner.screens.entry import STARTERS, Line, understood
-from aligner.screens.peak_words import near_question
+from aligner.screens.peak_words import near_question, untouched_question
 from aligner.screens.questions import (
     Question,
     about_correction,
@@ -253,9 +253,9 @@ def _taken(desk: Desk) -> list[Effect]:
         return [Do("rehearse")]  # its owner is asked where no instrument shows it, and to wait while it warms up
     elif not desk.reads_live:
         desk.message = "Type the reading, then Enter."
-    elif stream.untouched and not stream.left_here:
+    elif (untouched := untouched_question(desk)) and not stream.left_here:
         stream.left_here = True
-        desk.message = "Nothing was turned yet, and this is not the aim: Enter again takes it as left here."
+        desk.message = untouched
     elif (off := near_question(desk)) and not stream.left_here:
         stream.left_here = True
         desk.message = off

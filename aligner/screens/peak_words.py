@@ -13,6 +13,10 @@ from aligner.screens.words import EIGHTH
 
 TAKEN_UP = "Begin again: what was turned before the break is not known"
 
+_UNTOUCHED = "Nothing was turned yet, and this is not the aim: Enter again takes it as left here."
+_UNTURNED = "Nothing was turned yet, so no peak was seen: Enter again takes it as left here."
+_UNMOVED = "The reading has not moved yet, so no peak was seen: Enter again takes it as left here."
+
 _FINE_FRACTIONS = ((3 / 64, "1/16 turn"), (3 / 128, "1/32 turn"), (0.01, "1/64 turn"), (0.0, "a hair"))
 """What is left of a turn from so much on, below an eighth; the arrow keys are finer than a hand counts."""
 
@@ -119,6 +123,18 @@ def fine_words(ask: object) -> str:
     if not isinstance(ask, Peak) or not is_fine(ask):
         return ""
     return f"Mark where it has lost {FALL_DB:g} dB on either side: the peak is half-way between"
+
+
+def untouched_question(desk: Desk) -> str:
+    """What Enter asks once where nothing was turned, so that nothing tells that it stands where it should."""
+    stream, ask = desk.stream, desk.ask
+    if stream is None:
+        return ""
+    if not isinstance(ask, Peak):
+        return _UNTOUCHED if stream.untouched else ""
+    if desk.turnable and not stream.handled and not desk.taken_up:
+        return _UNTURNED
+    return "" if stream.peak_is_moving else _UNMOVED
 
 
 def near_question(desk: Desk) -> str:

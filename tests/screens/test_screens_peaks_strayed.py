@@ -177,6 +177,29 @@ def test_enter_off_the_highest_asks_once() -> None:
     assert any(isinstance(effect, Send) for effect in press(desk, "enter", None, 102.0))
 
 
+def test_a_peak_at_which_nothing_was_turned_is_taken_at_the_second_enter_only() -> None:
+    desk = desk_for(FINE)
+    turned(desk, *((0.0, -20.0),) * 4)
+    assert press(desk, "enter", None, 100.0) == []
+    assert desk.message == "Nothing was turned yet, so no peak was seen: Enter again takes it as left here."
+    assert any(isinstance(effect, Send) for effect in press(desk, "enter", None, 101.0))
+
+
+def test_a_level_that_only_plays_about_is_no_peak_that_was_turned_to() -> None:
+    desk = desk_for(FINE)
+    turned(desk, *((0.0, level) for level in (-20.0, -19.2, -19.8, -19.2)))
+    assert press(desk, "enter", None, 100.0) == []
+    assert "Nothing was turned yet" in desk.message
+
+
+def test_at_a_bench_a_peak_whose_level_has_not_moved_is_asked_about_once() -> None:
+    desk = desk_with(FINE, serves=EVERYTHING)
+    desk.sample(tuple(Sample(10.0 + at, -20.0) for at in range(4)))
+    assert press(desk, "enter", None, 100.0) == []
+    assert desk.message == "The reading has not moved yet, so no peak was seen: Enter again takes it as left here."
+    assert any(isinstance(effect, Send) for effect in press(desk, "enter", None, 101.0))
+
+
 def test_for_the_keys_an_ask_has_its_four_steps_and_nothing_that_cannot_be_seen() -> None:
     text = f"Peak the-coil for the highest reading{EQUAL_FALL}, about 1/4 turn clockwise.{COUNT_TURNS}{PEAKED_CORE}"
     assert for_keys(text) == (
