@@ -186,12 +186,15 @@ def _fall_ask(scene: Scene, peak: Peak, peak_db: float, fall_db: float) -> Touch
 
 
 def _to_be_led(scene: Scene, handle: Handle) -> bool:
-    """Whether "more" or "less" is to be said: the sense is known, or a hand told to go on as it came did not."""
+    """Whether "more" or "less" is to be said: the sense is known beforehand, or a hand did not go on as it was told.
+
+    A sense that only levels have told is not said: the mirror image of a circuit fits them nearly as well, and the way
+    on is the way it came on either side.
+    """
     name = handle.adjuster.id
     if name not in scene.circuit.fit.senses:
         return handle.sense != 0
-    known = len({c.fit.senses[name] for c in (scene.circuit, *scene.circuit.others)}) == 1
-    return known or any(
+    return any(
         isinstance(e.ask, Touch) and e.ask.adjuster == name and went_against(e.ask, getattr(e.answer, "turns", None))
         for e in scene.bench.ledger.of_step(scene.step.id)
     )
