@@ -6,6 +6,7 @@ no source.
 
 from aligner.engine.asks import Amount, Peak, Touch
 from aligner.engine.bench import Bench
+from aligner.engine.ledger import turned_for
 from aligner.engine.peak_phrases import PEAKED_CORE
 from aligner.procedure.model import Adjuster
 
@@ -50,7 +51,11 @@ def read_manner(bench: Bench, adjuster: Adjuster, direction: str) -> str:
 
 
 def _turned_before(bench: Bench, adjuster: Adjuster) -> bool:
-    return any(isinstance(e.ask, Touch | Peak) and e.ask.adjuster == adjuster.id for e in bench.ledger.entries)
+    """Whether it was turned for an ask that still counts; another way or step chosen meanwhile turns nothing."""
+    return any(
+        isinstance(e.ask, Touch | Peak) and e.ask.adjuster == adjuster.id and turned_for(e)
+        for e in bench.ledger.entries
+    )
 
 
 _PEAKED_ROTARY = (

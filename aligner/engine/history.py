@@ -77,3 +77,8 @@ def undone(entries: tuple[Entry, ...]) -> dict[int, Undo]:
 def undoable(entry: Entry) -> bool:
     """Whether an undo can take this entry back: everything that was taken, but no notes and no start of a sitting."""
     return not entry.doubt and not isinstance(entry.answer, Sitting | Note)
+
+
+def answers_given(history: History) -> int:
+    """How many answers were taken: while that stays the same, what is asked has stood open."""
+    return sum(undoable(entry) for entry in history.entries)

@@ -10,7 +10,7 @@ from functools import lru_cache
 
 from aligner.engine.answers import Cannot, Done, Leaving, Reading, SwitchWay, Undo
 from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
-from aligner.engine.history import Entry, History, undone
+from aligner.engine.history import Entry, History, undoable, undone
 from aligner.engine.instruments import (
     PEAK_FINE,
     PEAK_PLAIN,
@@ -48,7 +48,7 @@ class Stop:
 class Ledger:
     """The facts of a history, oldest first."""
 
-    entries: tuple[Entry, ...]  # taken and not taken back
+    entries: tuple[Entry, ...]  # taken and not taken back; no notes and sittings, which must not change what is asked
     events: tuple[Event, ...]
     levels: tuple[Level, ...]
     stops: tuple[Stop, ...]
@@ -70,7 +70,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
     gone = undone(history.entries)
     said = tuple(e for e in history.entries if not e.doubt)
     taken = tuple(e for e in said if not isinstance(e.answer, Undo))
-    live = tuple(e for e in taken if e.seq not in gone)
+    live = tuple(e for e in taken if undoable(e) and e.seq not in gone)
     events: list[Event] = []
     since = last_preset(procedure, taken)
     for entry in taken:
@@ -103,6 +103,11 @@ def left_turned(entry: Entry) -> bool:
     return isinstance(entry.ask, Touch | Peak) and isinstance(entry.answer, Leaving) and entry.answer.turned
 
 
+def turned_for(entry: Entry) -> bool:
+    """Whether a hand was on the adjuster of a touch or peak: that was answered, or left with it turned already."""
+    return isinstance(entry.ask, Touch | Peak) and (isinstance(entry.answer, Reading | Cannot) or left_turned(entry))
+
+
 def _left_turned(said: tuple[Entry, ...], gone: Mapping[int, Undo]) -> Iterator[Moved]:
     """What hands did to an adjuster before its ask was left: unknown, and not undone by taking back the leaving."""
     for entry in said:
@@ -121,8 +126,7 @@ def touch_count(taken: tuple[Entry, ...]) -> int:
     at: tuple[str, Point] | None = None
     for entry in taken:
         ask = entry.ask
-        answered = isinstance(entry.answer, Reading | Cannot) or left_turned(entry)
-        if isinstance(ask, Touch | Peak) and answered:
+        if isinstance(ask, Touch | Peak) and turned_for(entry):
             count += at != (ask.adjuster, ask.point)
             at = (ask.adjuster, ask.point)
         elif isinstance(ask, Read | Wand | Sweep) and at is not None and ask.point != at[1]:

@@ -8,7 +8,7 @@ from typing import BinaryIO, Final
 
 import msgspec
 
-from aligner.engine.asks import Ask
+from aligner.engine.asks import Ask, Peak, Touch
 from aligner.engine.survey import StepReport, Survey
 from aligner.errors import InputEnded
 from aligner.job import Job
@@ -42,15 +42,17 @@ class Voice:
 
 
 def job_line(job: Job) -> dict[str, object]:
-    """The first line."""
+    """The first line. left_open: the adjuster of an ask that was left open, which may have been turned already."""
     file = os.fsencode(job.path.absolute()).decode("utf-8", "replace")  # a name of another encoding must not break it
-    return {
+    line: dict[str, object] = {
         "tell": "job",
         "pipe": PIPE_VERSION,
         "job": job.name,
         "file": file,
         "entries": len(job.history.entries),
     }
+    ask = job.survey.ask if job.history.entries else None
+    return line | {"left_open": ask.adjuster} if isinstance(ask, Touch | Peak) else line
 
 
 def problem_line(why: str) -> dict[str, object]:

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from aligner.engine.answers import Note, Reading
-from aligner.engine.asks import Peak, Point, Read, Touch
+from aligner.engine.asks import Ask, Peak, Point, Read, Touch
 from aligner.engine.history import Entry, History
 from aligner.errors import QuantityError
 from aligner.quantity import UnitName, parse, show
@@ -46,9 +46,12 @@ class LeftAt:
         return Note(note), f"{note}{advice}"
 
 
-def left_at(history: History) -> LeftAt | None:
-    """The newest frequency that still should stand; None where there is none."""
-    moved: set[str] = set()
+def left_at(history: History, ask: Ask | None = None) -> LeftAt | None:
+    """The newest frequency that still should stand; None where there is none.
+
+    ask: what stands open; where something is to be turned for it, its circuit may have been turned already.
+    """
+    moved = {ask.circuit} if isinstance(ask, Touch | Peak) else set[str]()
     for entry in reversed(history.live()):
         found = None if entry.doubt else _seen(entry)
         if found is not None and found.circuit not in moved:

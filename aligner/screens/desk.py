@@ -12,7 +12,7 @@ import msgspec
 from aligner.engine.answers import Answer, Leaving, Undo
 from aligner.engine.asks import Ask, Peak, Touch
 from aligner.engine.capture import Captured, NotYet, Sample
-from aligner.engine.history import History
+from aligner.engine.history import History, answers_given
 from aligner.engine.survey import Survey
 from aligner.errors import QuantityError
 from aligner.procedure.model import Procedure
@@ -74,7 +74,7 @@ class Desk:
     hands_free: bool = True
     put_away: str = ""  # the digest of the history whose questioned answer was put away
     pressed: tuple[str, float] = ("", -math.inf)  # the newest key, and when [s]
-    carried: Ask | None = None  # the ask that was open already when the job was opened
+    given_before: int = -1  # answers that had been given when the job was opened; -1 before it is
     quiet_s: float = -math.inf  # when an ask with another adjuster was shown in the place of a touch or peak [s]
     strayed_s: float = -math.inf  # when an arrow key was pressed last that was meant for the adjuster before [s]
     came: tuple[str, float] = ("", 0.0)  # the adjuster that was peaked last, and the turns to its peak
@@ -100,7 +100,15 @@ class Desk:
     @property
     def taken_up(self) -> bool:
         """Whether the open ask was open in an earlier sitting: what was turned and seen for it then is not known."""
-        return self.carried is not None and self.ask == self.carried and bool(self.history.entries)
+        return self.unanswered and bool(self.history.entries)
+
+    @property
+    def unanswered(self) -> bool:
+        """Whether nothing was answered since the job was opened, so that the open ask stood open already.
+
+        Asks are not compared for that: after a break the same touch may be worded anew, or its doubt be wider.
+        """
+        return self.ask is not None and answers_given(self.history) == self.given_before
 
     @property
     def found(self) -> Search | None:
@@ -123,7 +131,7 @@ class Desk:
             return False
         if self.stream is not None and self.stream.handled:
             return True
-        return False if self.turnable and self.ask != self.carried else None
+        return False if self.turnable and not self.unanswered else None
 
     @property
     def warming(self) -> bool:
@@ -145,7 +153,7 @@ class Desk:
         before = self.ask
         if isinstance(before, Peak) and self.stream is not None and self.stream.turned:
             self.came = before.adjuster, self.stream.turned
-        self.carried = survey.ask if self.survey is None else self.carried
+        self.given_before = answers_given(history) if self.survey is None else self.given_before
         self.history, self.survey = history, survey
         self.pending = max(0, self.pending - 1)
         self.seen = view(self.procedure, history, survey, survey.ask)

@@ -132,7 +132,7 @@ class Guide(Screen[str]):
         if later:
             self.worker.post(Sitting())
             if self.seat is not None and self.seat.plugged.virtual is None:
-                await look_again(self.app, opened.history, self.worker.post)
+                await look_again(self.app, opened.history, opened.survey.ask, self.worker.post)
 
     def _begin(self, opened: Opened) -> None:
         plugged = self.seat.plugged if self.seat is not None else Plugged(Choice())

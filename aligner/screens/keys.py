@@ -297,7 +297,7 @@ def _ask_back(desk: Desk, name: str) -> None:
     ask, stream = desk.ask, desk.stream
     back: Question | str = "Nothing is asked now."
     if name == "undo":
-        back = about_undo(desk.history, ask, turned=bool(desk.turned))
+        back = about_undo(desk.history, ask, turned=desk.turned)
     elif ask is not None and name == "end":
         turns = stream.turned if stream and stream.turned and desk.counted else None
         back = about_end(ask, stream.live if stream else None, turns, desk.unit, end_doubt(desk))

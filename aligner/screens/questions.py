@@ -23,21 +23,32 @@ class Question:
     final: bool = False  # nothing more is asked before the answer is given
 
 
-def about_undo(history: History, ask: Ask | None = None, *, turned: bool = False) -> Question | str:
-    """What would be taken back; a reason where there is nothing. turned: whether the open ask's adjuster surely was."""
+def about_undo(history: History, ask: Ask | None = None, *, turned: bool | None = False) -> Question | str:
+    """What would be taken back; a reason where there is nothing.
+
+    turned: whether the open ask's adjuster was turned since it was asked for; None: only the person knows, who is asked
+    that next.
+    """
     gone = undone(history.entries)
     newest = next((row for row in reversed(history.entries) if _can_go(row) and row.seq not in gone), None)
     if newest is None:
         return "There is nothing to take back."
     words = f"Take back {entry_words(newest).rstrip('.')}?"
     if isinstance(ask, Touch | Peak):
-        words += f" {ask.adjuster} was turned meanwhile and stays so." if turned else " Nothing is turned back by that."
-    if turned and isinstance(ask, Touch | Peak):
-        words += " Points that it moved are read again."
-    if turned_something(newest):
-        text = f"{words}  u or y: yes, the adjuster stays where it is   0: yes, and nothing had been turned   Esc: no"
+        words += _meanwhile(ask.adjuster, turned=turned)
+    if turned_something(newest) and isinstance(newest.ask, Touch | Peak):
+        own = newest.ask.adjuster
+        text = f"{words}  u or y: yes, {own} stays where it is   0: yes, and {own} had not been turned   Esc: no"
         return Question(text, {"u": Undo(), "y": Undo(), "0": Undo(moved=False)})
     return Question(f"{words}  u or y: yes   Esc: no", {"u": Undo(), "y": Undo()})
+
+
+def _meanwhile(adjuster: str, *, turned: bool | None) -> str:
+    """What becomes of the adjuster of the open ask when that is left by taking back what came before."""
+    if turned:
+        return f" {adjuster} was turned meanwhile and stays so. Points that it moved are read again."
+    next_asked = f" Whether {adjuster} was turned is asked next." if turned is None else ""
+    return f" Nothing is turned back by that.{next_asked}"
 
 
 def about_turned(adjuster: str, leaving: Leaving, times: int = 1) -> Question:

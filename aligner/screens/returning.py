@@ -6,7 +6,7 @@ from typing import Any
 from textual.app import App
 
 from aligner.engine.answers import Answer
-from aligner.engine.asks import Confirm
+from aligner.engine.asks import Ask, Confirm
 from aligner.engine.history import History
 from aligner.job import Opened
 from aligner.screens.comeback import judged, left_at
@@ -20,9 +20,9 @@ def later_sitting(opened: Opened) -> bool:
     return bool(opened.history.entries) and not cautioned
 
 
-async def look_again(app: App[Any], history: History, post: Callable[[Answer], None]) -> None:
+async def look_again(app: App[Any], history: History, ask: Ask | None, post: Callable[[Answer], None]) -> None:
     """One reading, which may be left out; what came of it goes into the record as a note."""
-    left = left_at(history)
+    left = left_at(history, ask)
     question = left.question if left is not None else ""
     while left is not None and (typed := await app.push_screen_wait(OneLine(question))) is not None:
         found = judged(left, typed)

@@ -8,6 +8,7 @@ import pytest
 from aligner.engine.answers import Cannot, Note, Reading, SetAside, Sitting, SwitchWay, Undo
 from aligner.engine.asks import Peak, Point, Read, Touch
 from aligner.engine.ledger import ledger_of
+from aligner.engine.run import entry_for, survey
 from aligner.errors import AnswerError
 from aligner.estimate.events import Moved, Sighted
 from tests.engine.ideal_set import Conversation
@@ -200,6 +201,21 @@ def test_after_a_note_or_a_sitting_the_ask_and_its_number_are_the_same() -> None
     assert talk.ask == ask
     talk.say(Sitting())
     assert talk.ask == ask
+
+
+@pytest.mark.parametrize("text", [FM, BY_LEVEL], ids=["resonance", "level"])
+@pytest.mark.parametrize("said", [Note("it hums"), Sitting()])
+def test_whatever_is_to_be_turned_a_note_or_a_sitting_a_week_later_words_it_the_same(
+    text: str, said: Note | Sitting
+) -> None:
+    talk, turned = talk_about(text), 0
+    while (ask := talk.known.ask) is not None:
+        if isinstance(ask, Touch | Peak):
+            later = entry_for(talk.procedure, talk.history, said, talk.history.entries[-1].at_s + 7 * 86_400.0, "test")
+            assert survey(talk.procedure, talk.history.with_entry(later)).ask == ask
+            turned += 1
+        talk.honest()
+    assert turned >= 4
 
 
 def test_a_switch_that_changes_nothing_of_the_open_ask_keeps_its_number() -> None:

@@ -34,6 +34,17 @@ def test_the_first_lines_of_a_new_job_are_these(tmp_path: Path) -> None:
     assert spoken.turns == [[confirm]]
 
 
+def test_a_job_that_was_left_while_something_was_to_be_turned_names_the_adjuster_when_it_goes_on(
+    tmp_path: Path,
+) -> None:
+    first = talk(FM, tmp_path, *WHOLE_JOB[:2])
+    assert "left_open" not in first.job
+    again = talk(first.job["file"], tmp_path, {"undo": True, "turned": True})
+    assert again.job["left_open"] == first.last["adjuster"]
+    assert again.turns[0][-1] == first.last
+    assert "left_open" not in talk(first.job["file"], tmp_path).job
+
+
 def test_an_answer_that_is_taken_brings_its_step_and_the_next_ask(tmp_path: Path) -> None:
     spoken = talk(FM, tmp_path, WHOLE_JOB[0])
     read = {"ask": "read", "id": 2, "step": "coverage", "text": "Read it.", "why": "", "quantity": "frequency"}

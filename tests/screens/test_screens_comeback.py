@@ -39,6 +39,12 @@ def test_a_level_says_nothing_of_it_and_a_reading_from_before_a_touch_is_no_meas
     assert left_at(history((READ, Reading(383_600.0)), (turned, Reading(-6.0)))) is None
 
 
+def test_a_circuit_whose_adjuster_may_have_been_turned_before_the_break_is_no_measure() -> None:
+    said = history((READ, Reading(383_600.0)))
+    assert left_at(said, CORE) is not None
+    assert left_at(said, TOUCH) is None
+
+
 @pytest.mark.parametrize(("typed", "word"), [("385.65", "as it was left"), ("386.9 kHz", "moved by")])
 def test_what_is_read_is_compared_and_kept_as_a_note(typed: str, word: str) -> None:
     left = left_at(history((TOUCH, Reading(385_620.0))))
@@ -53,7 +59,7 @@ def test_what_is_read_is_compared_and_kept_as_a_note(typed: str, word: str) -> N
 async def test_at_a_later_sitting_the_question_comes_after_the_cautions_and_its_answer_into_the_record(
     tmp_path: Path,
 ) -> None:
-    engine = ScriptedEngine((READ, TOUCH))
+    engine = ScriptedEngine((READ, CORE))
     begun = Job.create(procedure(), "a set", tmp_path, engine=engine)
     begun.answer(Reading(383_600.0))
     begun.close()
@@ -68,7 +74,7 @@ async def test_at_a_later_sitting_the_question_comes_after_the_cautions_and_its_
         await pilot.press(*"383.6", "enter")
         await until(pilot, lambda: shown.desk is not None and len(shown.desk.history.entries) == 3)
         assert shown.desk is not None
-        assert shown.desk.ask == TOUCH
+        assert shown.desk.ask == CORE
         answer = shown.desk.history.entries[-1].answer
         assert isinstance(answer, Note)
         assert "as it was left" in answer.text

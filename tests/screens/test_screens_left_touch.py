@@ -2,18 +2,21 @@
 
 from pathlib import Path
 
+import msgspec
 import pytest
 
-from aligner.engine.answers import Answer, Cannot, GoTo, Reading, SetAside, SwitchWay, Undo
+from aligner.engine.answers import Answer, Cannot, GoTo, Reading, SetAside, Sitting, SwitchWay, Undo
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.capture import Sample
 from aligner.screens.app import AlignerApp
 from aligner.screens.desk import Desk, Send, Turn
+from aligner.screens.guide import Guide
 from aligner.screens.keys import press
 from aligner.screens.paint import entry_row, foot_row, note_row
+from aligner.screens.reading_pages import Pages
 from aligner.screens.sources import AT_STOP, EVERYTHING
-from tests.screens.driving import kept, shown_guide, until, words_on
-from tests.screens.scripted import CONFIRM, COUNTER, PEAK, READ, TOUCH, desk_with, told
+from tests.screens.driving import kept, rested, shown_guide, until, words_on
+from tests.screens.scripted import CONFIRM, COUNTER, PEAK, READ, TOUCH, desk_with, procedure, told
 from tests.screens.test_screens_journey import answer as honest
 from tests.screens.test_screens_keys import samples, typed
 
@@ -73,6 +76,65 @@ def test_of_a_touch_that_was_open_when_the_job_was_opened_only_the_person_knows_
     press(desk, "g", "g")
     assert press(desk, "1", "1") == []
     assert press(desk, "y", "y") == [Send(GoTo("interstage", turned=True))]
+
+
+@pytest.mark.parametrize("newest", [Reading(383_600.0), Reading(385_620.0)])
+def test_after_a_break_undo_asks_for_the_open_adjuster_however_its_touch_is_worded_then(newest: Reading) -> None:
+    touched = newest.value == 385_620.0
+    trimmer = msgspec.structs.replace(TOUCH, id=4, adjuster="oscillator-trimmer", text="Turn it. It has no stops.")
+    asks = (READ, TOUCH, trimmer) if touched else (READ, trimmer)
+    answers = (Reading(383_600.0), newest) if touched else (newest,)
+    desk = Desk(procedure(), EVERYTHING, turnable=True)
+    told(desk, *answers, asks=asks)
+    anew = (*asks[:-1], msgspec.structs.replace(trimmer, text="Turn it."))
+    told(desk, *answers, Sitting(), asks=anew)
+    assert not desk.counted
+    press(desk, "u", "u")
+    assert "Whether oscillator-trimmer was turned is asked next." in note_row(desk, "")
+    assert press(desk, "y", "y") == []
+    assert "oscillator-trimmer was to be turned, and that is left now. Has it been turned" in note_row(desk, "")
+    assert press(desk, "y", "y") == [Send(Undo(turned=True))]
+
+
+def test_once_something_was_answered_after_a_break_the_virtual_set_knows_again_what_was_turned() -> None:
+    desk = desk_with(READ, serves=EVERYTHING, turnable=True)
+    told(desk, Sitting(), Reading(383_600.0), asks=(READ, TOUCH))
+    press(desk, "u", "u")
+    assert press(desk, "u", "u") == [Send(Undo())]
+
+
+async def test_a_trimmer_left_half_turned_by_quitting_is_asked_about_and_its_readings_are_taken_anew(
+    tmp_path: Path,
+) -> None:
+    app = AlignerApp(tmp_path, demo=True)
+    async with app.run_test(size=(80, 24)) as pilot:
+        _, desk = await shown_guide(pilot)
+        while not any(isinstance(entry.ask, Touch) for entry in desk.history.entries):
+            ask = open_ask(desk)
+            assert ask is not None
+            await honest(pilot, desk, ask)
+        await until(pilot, lambda: desk.stream is not None and desk.stream.live is not None)
+        rested(desk)
+        await pilot.press(*["right"] * 3)
+        left = desk.ask
+        assert isinstance(left, Touch)
+        await pilot.press("q")
+        await until(pilot, lambda: not isinstance(app.screen, Guide))
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, Pages))
+        while isinstance(app.screen, Pages):
+            await pilot.press("enter")
+            await pilot.pause()
+        _, desk = await shown_guide(pilot)
+        await until(pilot, lambda: isinstance(desk.history.entries[-1].answer, Sitting))
+        assert open_ask(desk) == left
+        await until(pilot, lambda: "what was turned before the break is not known" in words_on(app))
+        await pilot.press("u")
+        assert f"Whether {left.adjuster} was turned is asked next." in words_on(app)
+        await kept(pilot, desk, "y", "y")
+        assert desk.history.entries[-1].answer == Undo(turned=True)
+        assert desk.survey is not None
+        assert "0 of 2 points read" in words_on(app)
 
 
 def test_setting_a_step_aside_in_the_middle_of_a_touch_asks_the_same() -> None:
