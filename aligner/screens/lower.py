@@ -12,6 +12,9 @@ _MOST_ROWS = 3
 
 _LOG_ROWS = 3
 
+_HEAD = "$secondary"
+"""The style of the two heads: what the theme has for what matters less, which high contrast shows as bright as all."""
+
 
 def lower_left(desk: Desk, rows: int, columns: int, *, ascii_only: bool = False) -> Content:
     """The steps, those around the running one where not all fit; at the end the table, as broad in plain characters."""
@@ -25,7 +28,7 @@ def lower_left(desk: Desk, rows: int, columns: int, *, ascii_only: bool = False)
     at = next((index for index, step in enumerate(steps) if step.running), 0)
     shown = _around(at, [len(block) for block in blocks], room)
     more = () if len(shown) == len(steps) else ("p: all",)
-    lines = [Content.styled(whole((f"STEPS  {seen.done}", *more), columns, "   "), "dim")]
+    lines = [Content.styled(whole((f"STEPS  {seen.done}", *more), columns, "   "), _HEAD)]
     for index in shown:
         style = "bold" if steps[index].running else ""
         lines += [Content.styled(line, style) for line in blocks[index]]
@@ -41,7 +44,7 @@ def lower_right(desk: Desk, rows: int, columns: int) -> Content:
             break
         lines = [*block, *lines]
     counts = (f"LOG  {desk.seen.counts}", "u: undo") if desk.seen is not None else ("LOG",)
-    head = Content.styled(whole(counts, columns, "   "), "dim")
+    head = Content.styled(whole(counts, columns, "   "), _HEAD)
     return Content("\n").join([head, *(Content(line) for line in lines)])
 
 

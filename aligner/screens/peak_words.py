@@ -59,7 +59,8 @@ def _led(desk: Desk, ask: Peak, found: Search, leads: Lead) -> str:
 
 def _climb(desk: Desk, ask: Peak, found: Search) -> str:
     """It gets better on this way: how far on."""
-    on, fine = _key(desk, _newest(desk)), is_fine(ask)
+    turned_back = desk.stream is not None and found.fallen > desk.stream.resolution and found.up * _newest(desk) < 0.0
+    on, fine = _key(desk, found.up if turned_back else _newest(desk)), is_fine(ask)
     if found.other:
         past = f"past its {_WANTED[ask.find]} by {FALL_DB:g} dB" if fine else "until it gets worse again"
         return f"That is the other peak, either will do: on{on} {past}"

@@ -52,7 +52,8 @@ class Search:
     the meter shows of the best, after it was passed. over: whether the best was passed on the way back. left: turns to
     the middle, clockwise positive, where the turns are known. home: the sense in which to turn back, clockwise 1, 0
     where unknown. share: of the way to the middle, 0 to 1. stop: whether it stands where it should. risen: from the
-    first look to the newest. deepest: the greatest fall since the best. scale: what a rise is weighed against.
+    first look to the newest. deepest: the greatest fall since the best. scale: what a rise is weighed against. up: the
+    sense in which the best was come to.
     rising: whether it is turned back towards the best. jumped: whether a turn home went over the best from one skirt
     to the other. other: whether it has gone on the same way until it rose again, towards another peak.
     """
@@ -70,6 +71,7 @@ class Search:
     risen: float = 0.0
     deepest: float = 0.0
     scale: float = FALL_DB
+    up: float = 0.0
 
     @property
     def seen_to_fall(self) -> bool:
@@ -101,6 +103,7 @@ def search(ask: Peak, stream: Stream, *, twin: bool = False) -> Search | None:
         risen=merits[-1] - merits[0],
         deepest=max(merits) - min(merits[merits.index(max(merits)) :]),
         scale=_weighed_against(ask, merits),
+        up=way.up,
     )
 
 
@@ -182,12 +185,14 @@ class _Way:
     side: float = 0.0  # the way home from the side that was counted last
     rising: bool = False
     jumped: bool = False
+    up: float = 0.0
 
     def look(self, now: float, sense: float) -> None:
         """One look more, and the sense in which it was turned last."""
         if now > self.best + ANEW_DB:
             self.sides, self.near, self.side = 0, True, 0.0
-        self.best = max(self.best, now)
+        if now > self.best:
+            self.best, self.up = now, sense
         fallen = self.best - now
         # A bold turn on the way home may go over the peak from one skirt to the other.
         over = self.away and sense == self.home and fallen > self.least + 2 * self.flicker

@@ -28,6 +28,9 @@ from aligner.text import clean
 AT_WORST = "at worst"
 """Before the error at the worst of a step's points."""
 
+_ALIKE = 0.1
+"""A spread of more than this share of its error is told in the same unit."""
+
 _OF_POINTS = {"coverage", "tracking", "read-back"}
 """Kinds of steps that are judged by the worst of several points."""
 
@@ -132,7 +135,8 @@ def known_error(report: StepReport, *, spread: bool = False) -> str:
     if report.kind in _OF_POINTS and report.error:
         error = f"{AT_WORST} {error}"
     if spread and report.plus_minus is not None:
-        error += f" (95 %: ± {show(report.plus_minus, report.unit, grain)})"
+        beside = abs(report.error) if report.plus_minus > _ALIKE * abs(report.error) else 0.0
+        error += f" (95 %: ± {show(report.plus_minus, report.unit, grain, beside)})"
     return error + limit
 
 

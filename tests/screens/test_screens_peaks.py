@@ -96,6 +96,20 @@ def test_turned_back_too_early_the_bar_fills_as_it_comes_up_to_the_best_again() 
     assert "Near enough" not in glance(desk, Paper(80)).amount
 
 
+def test_a_hair_back_on_the_way_up_the_key_is_still_the_one_that_climbed() -> None:
+    desk = desk_with(FINE, serves=EVERYTHING, turnable=True)
+    stream = desk.stream
+    assert stream is not None
+    said = []
+    for at, (turned, level) in enumerate(((0.0, -20.0), (0.5, -12.0), (0.4, -12.2), (0.5, -12.0), (0.6, -12.2))):
+        if at:
+            stream.turn(math.copysign(1.0, turned - stream.turned), 1.0)
+        stream.turned = turned
+        desk.sample((Sample(10.0 + at, level),))
+        said.append(glance(desk, Paper(80)).hand)
+    assert said[1:] == ["Highest so far: go on with Right, past it by 3 dB"] * 4
+
+
 @given(st.lists(st.floats(-40.0, 0.0), min_size=2, max_size=12), st.booleans())
 def test_the_bar_never_fills_while_the_reading_goes_against_the_words(levels: list[float], fine: bool) -> None:
     desk = desk_with(FINE if fine else PEAK, serves=EVERYTHING)

@@ -21,7 +21,7 @@ from aligner.screens.lower import lower_left
 from aligner.screens.pages import sitting_pages
 from aligner.screens.paint import cut, entry_row, foot_row, head_row, room_for, without_the_lesser
 from aligner.screens.sources import EVERYTHING
-from aligner.screens.view import step_line, view
+from aligner.screens.view import known_error, step_line, view
 from aligner.screens.words import LESS, MARKS, MORE, STATES, amount_words, scale_for, turned_words
 from tests.screens.scripted import (
     CAUTION,
@@ -49,6 +49,8 @@ def test_a_step_shows_its_state_by_mark_and_word() -> None:
     assert (line.mark, line.state, line.detail) == ("[!]", "disturbed", "at worst 75 kHz too high; 150 kHz allowed")
     low = StepReport("coverage", "coverage", "Oscillator", "to-do", "", -11.08e6, 50e3, None, "Hz")
     assert step_line(low, running=False).detail == "at worst 11.080 MHz too low; 50 kHz allowed"
+    vague = StepReport("coverage", "coverage", "Oscillator", "to-do", "", 8.61e6, 200e3, 1.73e6, "Hz")
+    assert known_error(vague, spread=True) == "at worst 8.61 MHz too high (95 %: ± 1.73 MHz); 200 kHz allowed"
     image = StepReport("image", "image", "Image", "held", "", 42.0, 40.0, None, "dB")
     assert step_line(image, running=False).detail == "42 dB; at least 40 dB wanted"
     assert len(set(MARKS.values())) == len(MARKS) == len(set(STATES.values()))
