@@ -65,6 +65,10 @@ class Window:
         outside = isinstance(ask, Touch) and _has_left(ask.aim, sample.value)
         return Window((*kept, sample), self.armed or outside)
 
+    def since(self, at_s: float) -> "Window":
+        """Only what came after that [s]."""
+        return replace(self, samples=self.samples[bisect_right(self.samples, at_s, key=_at_s) :])
+
     def stopped(self) -> "Window":
         """The same after a key stopped the hold: disarmed until a value lies outside again."""
         return replace(self, armed=False)

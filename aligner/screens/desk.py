@@ -21,6 +21,7 @@ from aligner.screens.calm import rest_width
 from aligner.screens.ended import end_table
 from aligner.screens.entry import Line, understood
 from aligner.screens.expected import expected
+from aligner.screens.feel import Feel
 from aligner.screens.peaks import Search, search
 from aligner.screens.plainly import for_keys
 from aligner.screens.questions import Question, about_correction, about_doubt, about_turned
@@ -77,6 +78,7 @@ class Desk:
     given_before: int = -1  # answers that had been given when the job was opened; -1 before it is
     quiet_s: float = -math.inf  # when an ask with another adjuster was shown in the place of a touch or peak [s]
     strayed_s: float = -math.inf  # when an arrow key was pressed last that was meant for the adjuster before [s]
+    feels: dict[tuple[str, str], Feel] = field(default_factory=dict)  # of each adjuster, by what was read
     came: tuple[str, float] = ("", 0.0)  # the adjuster that was peaked last, and the turns to its peak
 
     @property
@@ -272,7 +274,12 @@ class Desk:
             self.stream = None
             return
         rest = rest_width(self.procedure, self.survey, self.ask)
-        self.stream = Stream(self.ask, asked.resolution or (asked.within or 0.0) / 4 or 0.1, rest)
+        resolution = asked.resolution or (asked.within or 0.0) / 4 or 0.1
+        self.stream = Stream(self.ask, resolution, rest)
+        if isinstance(self.ask, Touch) and self.ask.aim.quantity != "level":
+            self.stream.adjuster = self.procedure.adjuster(self.ask.adjuster)
+            self.stream.feel = self.feels.setdefault((self.ask.adjuster, self.ask.aim.quantity), Feel())
+            self.stream.feel.begin()
 
 
 def _other_adjuster(before: Ask | None, ask: Ask | None) -> bool:

@@ -2,11 +2,12 @@
 
 Some trimmers run through the whole band in half a turn, some cores need ten turns; both must be set to a thousandth.
 So the press does what a hand does: it starts small, grows while it goes one way, never beyond a small part of the way
-that the adjuster has, and becomes four times finer whenever it turns back. A fine press never grows.
+that the adjuster has, and becomes four times finer whenever it turns back. A fine press never grows. Where it is known
+what turning does, a press towards the aim is never greater than what is still to go, and grows sooner far from it.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 BOLDEST, FINEST = 1.0, 1.0 / 65536
 """Bounds of one press [turn]."""
@@ -14,8 +15,11 @@ BOLDEST, FINEST = 1.0, 1.0 / 65536
 START = 1 / 16
 """The first press [turn], where the adjuster has way enough."""
 
-PATIENCE = 6
-"""Presses one way before they grow."""
+PATIENCE, HASTE = 6, 2
+"""Presses one way before they grow; the lesser far from a known aim."""
+
+FAR = 4.0
+"""So many presses away an aim is far."""
 
 WAY_PARTS = 8
 """Into so many presses at least the way between two stops is parted."""
@@ -26,11 +30,15 @@ ROUND = 1 / 16
 
 @dataclass(slots=True)
 class Fingers:
-    """The turn of the next press [turn], and how often it went the same way; `most`: the boldest of them [turn]."""
+    """The turn of the next press [turn], and how often it went the same way; `most`: the boldest of them [turn].
+
+    to_go: how far it is to the aim [turn], clockwise positive; None where nobody knows.
+    """
 
     notch: float = START
     sense: float = 0.0
-    count: int = 0
+    count: int = 0  # presses since they grew
+    kept: int = 0  # presses in a row that were kept as small as what was still to go
     most: float = BOLDEST
 
     def allow(self, most: float) -> None:
@@ -38,22 +46,33 @@ class Fingers:
         self.most = max(FINEST, min(BOLDEST, most))
         self.notch = min(self.notch, START if self.most > START else self.most / 2)
 
-    @property
-    def step(self) -> float:
-        """What one more press the same way turns [turn]."""
-        return self._grown() if self.count >= PATIENCE else self.notch
+    def step(self, to_go: float | None = None) -> float:
+        """What one more press turns [turn], towards the aim or else the same way."""
+        sense = math.copysign(1.0, to_go) if to_go else self.sense or 1.0
+        return abs(replace(self).press(sense, to_go=to_go))
 
-    def press(self, sense: float, factor: float = 1.0) -> float:
+    def press(self, sense: float, factor: float = 1.0, to_go: float | None = None) -> float:
         """Turn once, clockwise positive; `factor` as Shift and Control make it."""
+        left = abs(to_go) if to_go is not None and to_go * sense > 0.0 else None
         if self.sense and sense != self.sense:
-            self.notch, self.count = max(FINEST, self.notch / 4), 0
+            self.notch = self.notch if left is not None else max(FINEST, self.notch / 4)
+            self.count = self.kept = 0
         self.sense = sense
+        if factor >= 1.0:
+            self._grow(left)
+        if left is not None and factor <= 1.0:
+            most = max(FINEST, halved(left))
+            self.kept = self.kept + 1 if self.notch >= most else 0
+            self.notch = min(self.notch, most * 2 ** (self.kept // PATIENCE))  # else an effect overrated would hold it
         if factor < 1.0:
             return sense * max(FINEST, min(self.notch, START) * factor)
-        self.count += 1
-        if self.count > PATIENCE:
-            self.notch, self.count = self._grown(), 1
         return sense * max(FINEST, min(self.most, self.notch * factor))
+
+    def _grow(self, left: float | None) -> None:
+        self.count += 1
+        far = left is not None and left > FAR * self.notch
+        if self.count > (HASTE if far else PATIENCE):
+            self.notch, self.count = self._grown(), 1
 
     def _grown(self) -> float:
         return max(self.notch, min(self.most, self.notch * 2))
@@ -63,7 +82,12 @@ def boldest(travel: float | None) -> float:
     """The boldest press [turn] on an adjuster with that way between its stops [turn], None where it has none."""
     if travel is None:
         return ROUND
-    return float(2.0 ** math.floor(math.log2(max(FINEST, travel / WAY_PARTS))))
+    return halved(max(FINEST, travel / WAY_PARTS))
+
+
+def halved(turns: float) -> float:
+    """The greatest part of a turn by halves (or so many whole ones by doubling) that is not more than that [turn]."""
+    return float(2.0 ** math.floor(math.log2(turns)))
 
 
 def step_words(turns: float) -> str:

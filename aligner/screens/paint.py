@@ -40,6 +40,8 @@ _AROUND = 10
 
 _AND = "; "
 _FINER = "; back is finer"
+_SHIFT = "; Shift finer"
+_READ = " the reading"
 
 _REPLIES = {"y": "I meant that", "i": "it is right"}
 """What the keys say of a reading that stands questioned."""
@@ -247,9 +249,9 @@ def _invitation(desk: Desk) -> str:
 
 
 def _offered(invitation: str, columns: int) -> str:
-    """The invitation without what has no room: how an arrow key is made finer, then what is offered last."""
-    if len(invitation) > columns:
-        invitation = invitation.replace(_FINER, "")
+    """The invitation without what has no room: what goes without saying, then what is offered last."""
+    for lesser in (_FINER, _READ, _SHIFT):
+        invitation = invitation.replace(lesser, "") if len(invitation) > columns else invitation
     parts = invitation.split(_APART)
     first = whole(tuple(parts[0].split(_AND)), columns, _AND)
     return whole((first, *parts[1:]), columns, _APART)
@@ -257,11 +259,12 @@ def _offered(invitation: str, columns: int) -> str:
 
 def _hands(desk: Desk) -> str:
     """What the arrow keys do to the reading, once that was seen; a hand knows it by feel."""
-    raising = desk.stream.raising if desk.stream is not None else 0.0
-    step = step_words(desk.stream.fingers.step) if desk.stream is not None else "back is finer"
+    stream = desk.stream
+    raising = stream.raising if stream is not None else 0.0
+    step = step_words(stream.fingers.step(stream.to_go)) + _SHIFT if stream is not None else "Shift is finer"
     if isinstance(desk.ask, Peak) or (isinstance(desk.ask, Touch) and desk.ask.aim.quantity == "level"):
-        return f"Left/Right: turn (back is finer); {step}"
+        return f"Left/Right: turn{_FINER}; {step}"
     if not raising:
         return f"Left/Right: try one{_FINER}; {step}"
     up, down = ("Right", "Left") if raising > 0 else ("Left", "Right")
-    return f"{up} raises, {down} lowers the reading; {step}"
+    return f"{up} raises, {down} lowers{_READ}; {step}"

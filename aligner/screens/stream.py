@@ -1,12 +1,16 @@
 """The stream of live readings since the open ask was shown: the newest, the best, how still it stands."""
 
+import math
+import statistics
 from dataclasses import dataclass, field
 from itertools import pairwise
 
 from aligner.engine.answers import Reading
 from aligner.engine.asks import Ask, Peak, Read, Touch
-from aligner.engine.capture import Captured, NotYet, Sample, Window, capture, newest, settled
-from aligner.engine.gauge import Best, Gauge, best_of, gauge
+from aligner.engine.capture import HOLD_S, Captured, NotYet, Sample, Window, capture, newest, settled
+from aligner.engine.gauge import LEAVES, Best, Gauge, best_of, gauge
+from aligner.procedure.model import Adjuster
+from aligner.screens.feel import Feel, known_feel
 from aligner.screens.fingers import Fingers
 
 A_LOOK = 12
@@ -42,8 +46,9 @@ class Stream:
     inside: bool = False
     left_here: bool = False  # asked once whether the adjuster was left where it stands
     at_stop: bool = False  # the virtual adjuster did not go as far as it was turned
-    raising: float = 0.0  # the sense of turning that raised the reading, 0 while that is not seen
-    _before: tuple[float, float] | None = None  # sense of the newest turn, and the reading before it
+    _edge_s: float = -math.inf  # when the reading was seen last at the edge of its aim [s]
+    adjuster: Adjuster | None = None
+    feel: Feel = field(default_factory=lambda: Feel(fickle=True))
 
     @property
     def live(self) -> float | None:
@@ -53,13 +58,15 @@ class Stream:
     def take(self, sample: Sample) -> None:
         """One value more."""
         self.window = self.window.with_sample(self.ask, sample)
-        if self._before is not None and abs(sample.value - self._before[1]) > 2 * self.resolution:
-            self.raising = self._before[0] if sample.value > self._before[1] else -self._before[0]
-            self._before = None
         if self.start is None:
             self.start = self.live
+            if isinstance(self.ask, Touch) and self.adjuster is not None:
+                self.feel.hint(known_feel(self.ask, self.adjuster, sample.value))
+        self.feel.see(sample.value, self.turned, self.resolution, self._relative(sample.value))
         shown = self.gauge()
         self.inside = shown is not None and shown.inside
+        if self.edge() is not None:
+            self._edge_s = sample.at_s
         self.pressed_early = self.pressed_early and isinstance(self._settled(), NotYet)
         if isinstance(self.ask, Peak):
             self.trace, self.turns = (*self.trace, sample.value), (*self.turns, self.turned)
@@ -73,8 +80,10 @@ class Stream:
         self.window = Window(armed=self.window.armed)
 
     def hold(self) -> Captured | NotYet:
-        """How far the hands-free rule is."""
-        return capture(self.ask, self.window)
+        """How far the hands-free rule is; it begins once the reading no longer plays about the edge of its aim."""
+        if self.edge() is not None:
+            return NotYet("at the edge of the aim: a hair more")
+        return capture(self.ask, self.window.since(self._edge_s))
 
     def stop_hold(self) -> None:
         """A key was pressed: nothing is taken by itself before the reading has left the aim again."""
@@ -88,15 +97,19 @@ class Stream:
         return shown if isinstance(shown, Gauge) else None
 
     def edge(self) -> Gauge | None:
-        """At the edge of the aim: the gauge of the newest value outside of it.
+        """At the edge of the aim: a gauge outside of it, for what must still be done.
 
-        There it stands where it went out by a hair only, or where it lately went in and out on one side.
+        There it stands where the middle of what would be taken lies out by a hair, or where it lately went in and out
+        on one side.
         """
         shown = self.gauge()
-        if shown is not None and shown.inside and abs(shown.off) > shown.within:
-            outside = gauge(self.ask, shown.value, self.start)
-            return outside if isinstance(outside, Gauge) else None
-        return self._flicker()
+        if shown is None or not shown.inside or not self.window.samples:
+            return self._flicker()
+        since_s = max(self.turned_s, self.window.samples[-1].at_s - HOLD_S)
+        held = [row.value for row in self.window.since(since_s).samples] or [shown.value]
+        inside = [value for value in held if abs(value - shown.aim) <= LEAVES * shown.within]
+        middle = gauge(self.ask, statistics.median(inside), self.start)
+        return middle if isinstance(middle, Gauge) and not middle.inside else self._flicker()
 
     def _flicker(self) -> Gauge | None:
         newest_s = self.window.samples[-1].at_s if self.window.samples else 0.0
@@ -139,12 +152,30 @@ class Stream:
         """Whether the reading has changed since the peak was asked for, by more than it plays about."""
         return bool(self.trace) and max(self.trace) - min(self.trace) > 3 * self.resolution
 
+    @property
+    def raising(self) -> float:
+        """The sense of turning that raises the reading, clockwise 1; 0 while nobody knows."""
+        return self.feel.raising
+
+    @property
+    def to_go(self) -> float | None:
+        """About how far it is to the aim [turn], clockwise positive; None where nobody knows."""
+        shown = self.gauge()
+        if shown is None or not isinstance(self.ask, Touch) or self.ask.aim.quantity == "level":
+            return None
+        return self.feel.to_go(shown.off, shown.within, self._relative(shown.value))
+
+    def _relative(self, value: float) -> float:
+        aim = self.ask.aim.quantity if isinstance(self.ask, Touch) else ""
+        return value if aim in {"frequency", "resonance"} else 1.0
+
     def turn(self, sense: float, factor: float) -> float:
         """One press of an arrow key [turn]."""
         self.pressed_early, self.handled, self.left_here = False, True, False
         self.turned_s = self.window.samples[-1].at_s if self.window.samples else 0.0
-        self._before = (sense, self.live) if self.live is not None else None
-        return self.fingers.press(sense, factor)
+        size = self.fingers.press(sense, factor, self.to_go)
+        self.feel.press(sense, self.turned, self.live)
+        return size
 
     def stands(self, turned: float, by: float) -> None:
         """How far the virtual adjuster is turned now [turn], and by how much the newest press was to turn it."""

@@ -21,8 +21,8 @@ _FIRST_TOUCH = (
     "say which way the reading must go. Why the aim is not the final value stands below. Stop inside: it is taken."
 )
 _NEXT_TOUCH = (
-    "Overshot? Turn back: every turn back makes finer steps. c shows the error over the band, before, now and after "
-    "this touch; c again comes back. k tells what is known and why this is next; u takes back."
+    "Near the aim a press becomes finer by itself; with Shift it is finer still. Overshot? Turn back. c shows the "
+    "error over the band, before, now and after this touch; c again comes back. k tells what is known and why this is next; u takes back."
 )
 _CHECK = (
     "Nothing is called held that was not seen: the first end is read once more. It should have come right by itself."

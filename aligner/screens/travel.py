@@ -53,13 +53,4 @@ def _back(desk: Desk, stream: Stream) -> float:
     shown = stream.gauge()
     if shown is None or shown.inside or not isinstance(desk.ask, Touch) or desk.ask.aim.quantity == "level":
         return 0.0
-    raising = _raising(stream)
-    return raising if shown.way == "up" else -raising
-
-
-def _raising(stream: Stream) -> float:
-    """By all of the way since the ask was shown, where that is clear; else by the newest press that moved it."""
-    live, start = stream.live, stream.start
-    if live is None or start is None or abs(live - start) <= _CLEAR * stream.resolution or not stream.turned:
-        return stream.raising
-    return 1.0 if (live > start) == (stream.turned > 0) else -1.0
+    return stream.raising if shown.way == "up" else -stream.raising

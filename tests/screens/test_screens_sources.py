@@ -192,7 +192,7 @@ def test_turning_back_takes_up_the_play_at_once() -> None:
 def test_fingers_grow_bolder_one_way_and_finer_when_they_turn_back() -> None:
     fingers = Fingers()
     assert [fingers.press(1.0) for _ in range(PATIENCE)] == [1 / 16] * PATIENCE
-    assert step_words(fingers.step) == "a press: 1/8 turn"
+    assert step_words(fingers.step()) == "a press: 1/8 turn"
     assert fingers.press(1.0) == 1 / 8
     assert fingers.press(-1.0) == -1 / 32
 

@@ -291,7 +291,7 @@ def test_at_the_edge_of_the_aim_the_words_do_not_alternate_with_stop() -> None:
 
 def test_a_hair_outside_of_the_aim_neither_words_nor_bar_say_stop() -> None:
     desk = desk_with(TOUCH, serves=COUNTER)
-    shown = live(desk, 390_000.0, 385_622.0, 385_642.0)
+    shown = live(desk, 390_000.0, 385_622.0, 385_642.0, 385_642.0)
     assert shown.hand == "▼ At the edge of the aim: a hair further, squeeze the turns together"
     assert shown.state == "seek"
     assert "░" in shown.bar
