@@ -22,7 +22,8 @@ _FIRST_TOUCH = (
 )
 _NEXT_TOUCH = (
     "Near the aim a press becomes finer by itself; with Shift it is finer still. Overshot? Turn back. c shows the "
-    "error over the band, before, now and after this touch; c again comes back. k tells what is known and why this is next; u takes back."
+    "error over the band, before, now and after this touch; c again comes back. k tells what is known and why this is "
+    "next; u takes back."
 )
 _CHECK = (
     "Nothing is called held that was not seen: the first end is read once more. It should have come right by itself."
