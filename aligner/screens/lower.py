@@ -1,5 +1,7 @@
 """The steps and the log side by side below the large figures: whole names on several lines, as far as rows go."""
 
+import re
+
 from textual.content import Content
 
 from aligner.screens.desk import Desk
@@ -15,13 +17,15 @@ _LOG_ROWS = 3
 _HEAD = "$secondary"
 """The style of the two heads: what the theme has for what matters less, which high contrast shows as bright as all."""
 
+_TOLERANCE = re.compile(r"± (?=\d)")
+
 
 def lower_left(desk: Desk, rows: int, columns: int, *, ascii_only: bool = False) -> Content:
     """The steps, those around the running one where not all fit; at the end the table, as broad in plain characters."""
     seen = desk.seen
     if seen is None or desk.end:
         table = placed(desk.end, rows, columns)
-        return Content(table.replace("± ", "+-") if ascii_only else table)
+        return Content(_TOLERANCE.sub("+-", table).replace("±", "+-") if ascii_only else table)
     steps, room = list(seen.steps), max(1, rows - 1)
     wide = max((len(step.state) for step in steps), default=0)
     blocks = [_block(step, wide, columns) for step in steps]
