@@ -14,7 +14,7 @@ from pathlib import Path
 from aligner.engine.asks import Touch
 from aligner.screens.app import AlignerApp
 from aligner.screens.desk import Desk
-from tests.screens.driving import AppPilot, shown_guide, until
+from tests.screens.driving import AppPilot, shown_guide, until, words_on
 from tests.screens.test_screens_journey import MOST_PRESSES, answer, off
 
 PICTURES = Path(__file__).parents[2] / "demo_data" / "pictures"
@@ -39,6 +39,7 @@ async def pictures() -> dict[str, str]:
             await _half_way(pilot, desk)
             await keep("guide")
             await pilot.press("c")
+            await until(pilot, lambda: "Greatest error now" in words_on(app))  # it is computed aside
             await keep("curves")
             await pilot.press("c")
             await _work(pilot, desk, to_touch=False)
