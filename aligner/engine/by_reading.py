@@ -42,14 +42,11 @@ def work(
     circuit = belief.circuits[step.circuit]
     standing = standing_of(circuit, belief, targets)
     unseen = _unread(bench, step.circuit, targets, bench.last_lost(step.circuit))
-    if not passed:
-        vague = [
-            t for t, sd in zip(targets, standing.sd_hz, strict=True) if t in unseen and sd > KNOWN * t.tolerance_hz
-        ]
-        if vague:
-            return Outcome(
-                report_of(step, standing, "to-do", _progress(targets, unseen)), read_ask(bench, step, vague[0])
-            )
+    known_by = zip(targets, standing.sd_hz, strict=True)
+    vague = [t for t, sd in known_by if t in unseen and sd > KNOWN * t.tolerance_hz]
+    if vague and not passed:
+        report = report_of(step, standing, "to-do", _progress(targets, unseen))
+        return Outcome(report, read_ask(bench, step, vague[0]))
     unread = _unread(bench, step.circuit, targets, bench.last_move(step.circuit))
     known = _within(circuit, belief, targets, STILL_SURE if passed else 1.0) or _all_seen(bench, step.circuit, targets)
     if passed and standing.worst <= 1.0 and known:
