@@ -1,8 +1,10 @@
 """A circuit whose frequency can be read while its adjusters are turned: read, touch each adjuster once, read again."""
 
+import numpy as np
+
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
-from aligner.engine.bench import EVEN, Bench, Outcome, Standing, Target, goal_of, standing_of
+from aligner.engine.bench import EVEN, SAFE, Bench, Outcome, Standing, Target, goal_of, standing_of
 from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
@@ -62,6 +64,7 @@ def work(
         return Outcome(report_of(step, standing, busy, f"{ask.adjuster} is to be touched"), ask)
     against = _contradicted(bench, belief, step.circuit, targets)
     unread += [target for target, times in against if times < AGREED]
+    unread += [] if passed else _doubtful(bench, step.circuit, standing, targets)
     if unread:
         return Outcome(report_of(step, standing, busy, "to be read again"), read_ask(bench, step, unread[0]))
     if standing.worst <= 1.0 and known and not against:
@@ -95,6 +98,15 @@ def _contradicted(bench: Bench, belief: Belief, circuit: str, targets: tuple[Tar
         if here and here[-1].seq in down and abs(here[-1].hz - target.wanted_hz) > target.tolerance_hz:
             found.append((target, len(here)))
     return found
+
+
+def _doubtful(bench: Bench, circuit: str, standing: Standing, targets: tuple[Target, ...]) -> list[Target]:
+    """Points within tolerance by expectation, though not safely, that another reading may still settle."""
+    last = bench.last_move(circuit)
+    spots = [e.spot for e in bench.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > last]
+    most = (np.abs(standing.errors_hz) + SAFE * standing.sd_hz) / standing.tolerance_hz
+    doubtful = [t for t, worst in zip(targets, most, strict=True) if worst > 1.0 and spots.count(t.spot) < AGREED]
+    return doubtful if standing.worst <= 1.0 else []
 
 
 def _against_words(against: list[tuple[Target, int]]) -> str:

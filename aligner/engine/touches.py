@@ -6,7 +6,7 @@ from typing import Literal
 import numpy as np
 
 from aligner.engine.asks import Aim, Amount, Touch
-from aligner.engine.bench import SURE, Bench, Target, movables
+from aligner.engine.bench import SAFE, SURE, Bench, Target, movables
 from aligner.engine.hand_words import read_manner, turn_words
 from aligner.engine.shared import spared
 from aligner.estimate.belief import Belief, CircuitBelief
@@ -79,10 +79,12 @@ def _plan_of(
     Adjusters that were touched already (`again`) are spared a second touch as long as the step's own points stay
     tolerable.
     """
+    doubt = float(np.max(circuit.sd_hz(own.z_hz) / own.tolerance_hz))
+    tolerable = min(TOLERABLE, 1.0 - SAFE * doubt)
     movable = movables(bench, belief, circuit)
     again = again | spared(bench, belief)
     chosen, everything = least_subset(circuit, goal, movable, again, SLACK, slack_again)
-    if _left(circuit, own, chosen) > TOLERABLE:
+    if _left(circuit, own, chosen) > tolerable:
         chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK)
     order = sorted(chosen.shifts, key=lambda a: _ORDER.get(belief.frame.handles[a].setting, 2))
     return Plan(goal, chosen, everything, tuple(order))
