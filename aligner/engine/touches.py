@@ -21,6 +21,8 @@ SLACK_AGAIN = 0.5
 """The same for an adjuster that this step has touched already."""
 TOLERABLE = 0.9
 """In tolerances: what may be left to spare a second touch."""
+WORTHWHILE = 0.1
+"""In tolerances: by how much a second touch must better the points where they are tolerable, though not safely so."""
 AT_POINTS = 0.1
 """What the balance over the band must leave in hand at the points themselves, in tolerances."""
 ROOM = 0.25
@@ -79,15 +81,19 @@ def _plan_of(
     Adjusters that were touched already (`again`) are spared a second touch as long as the step's own points stay
     tolerable.
     """
-    doubt = float(np.max(circuit.sd_hz(own.z_hz) / own.tolerance_hz))
-    tolerable = min(TOLERABLE, 1.0 - SAFE * doubt)
     movable = movables(bench, belief, circuit)
     again = again | spared(bench, belief)
     chosen, everything = least_subset(circuit, goal, movable, again, SLACK, slack_again)
-    if _left(circuit, own, chosen) > tolerable:
+    left = _left(circuit, own, chosen)
+    if left > TOLERABLE or (left > _safe(circuit, own) and left - _left(circuit, own, everything) > WORTHWHILE):
         chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK)
     order = sorted(chosen.shifts, key=lambda a: _ORDER.get(belief.frame.handles[a].setting, 2))
     return Plan(goal, chosen, everything, tuple(order))
+
+
+def _safe(circuit: CircuitBelief, own: Goal) -> float:
+    """The greatest error, in tolerances, that is safely within them by what is known."""
+    return 1.0 - SAFE * float(np.max(circuit.sd_hz(own.z_hz) / own.tolerance_hz))
 
 
 def _left(circuit: CircuitBelief, own: Goal, best: Best) -> float:
