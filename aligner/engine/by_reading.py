@@ -106,7 +106,7 @@ def _doubtful(bench: Bench, circuit: str, standing: Standing, targets: tuple[Tar
     spots = [e.spot for e in bench.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > last]
     most = (np.abs(standing.errors_hz) + SAFE * standing.sd_hz) / standing.tolerance_hz
     doubtful = [t for t, worst in zip(targets, most, strict=True) if worst > 1.0 and spots.count(t.spot) < AGREED]
-    return doubtful if standing.worst <= 1.0 else []
+    return [t for t in doubtful if _readable(bench, circuit, t)] if standing.worst <= 1.0 else []
 
 
 def _against_words(against: list[tuple[Target, int]]) -> str:
@@ -117,9 +117,12 @@ def _against_words(against: list[tuple[Target, int]]) -> str:
 
 def _unread(bench: Bench, circuit: str, targets: tuple[Target, ...], since: int) -> list[Target]:
     seen = bench.seen_since(circuit, since)
-    out = bench.ledger.unreadable
+    return [t for t in targets if t.spot not in seen and _readable(bench, circuit, t)]
+
+
+def _readable(bench: Bench, circuit: str, target: Target) -> bool:
     quantity = "frequency" if bench.procedure.circuit(circuit).role == "oscillator" else "resonance"
-    return [t for t in targets if t.spot not in seen and not any(q == quantity and p == t.point for _, q, p in out)]
+    return not any(q == quantity and p == target.point for _, q, p in bench.ledger.unreadable)
 
 
 def _all_seen(bench: Bench, circuit: str, targets: tuple[Target, ...]) -> bool:
