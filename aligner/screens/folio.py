@@ -89,6 +89,8 @@ class Folio(ModalScreen[None]):
         """Show the page, unless another was turned to since."""
         if message.at == self._at:
             self.query_one("#page", Static).update(message.text)
+            if PAGES[message.at][0] == "log":  # its newest lines are what is looked for
+                self.call_after_refresh(self.query_one(VerticalScroll).scroll_end, animate=False)
 
     def _turn(self, by: int) -> None:
         self._at = (self._at + by) % len(PAGES)

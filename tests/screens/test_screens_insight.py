@@ -2,8 +2,12 @@
 
 from pathlib import Path
 
-from aligner.engine.history import History
+from textual.containers import VerticalScroll
+
+from aligner.engine.answers import Note
+from aligner.engine.history import Entry, History
 from aligner.engine.run import survey
+from aligner.engine.survey import Survey
 from aligner.procedure.library import find, shipped
 from aligner.procedure.reader import read_procedure
 from aligner.screens.app import AlignerApp
@@ -77,6 +81,19 @@ async def test_pages_open_turn_and_close_by_keys_and_the_ask_is_still_there(tmp_
         await pilot.press("escape")
         assert isinstance(app.screen, Guide)
         assert desk.ask == TOUCH
+
+
+async def test_the_page_of_the_log_opens_at_its_newest_lines(tmp_path: Path) -> None:
+    app, history = AlignerApp(tmp_path), History()
+    for at in range(1, 61):
+        history = history.with_entry(Entry(at, float(at), "0", None, Note(f"the note of that number, {at}")))
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(Folio(Subject(procedure(), history, Survey(None, ())), "log"))
+        await until(pilot, lambda: "number, 60" in words_on(app))
+        page = app.screen.query_one(VerticalScroll)
+        await until(pilot, lambda: page.max_scroll_y > 0 and page.scroll_y == page.max_scroll_y)
+        await pilot.press("home")
+        await until(pilot, lambda: page.scroll_y == 0)
 
 
 async def test_one_key_shows_the_curves_and_the_same_key_the_guide_again(tmp_path: Path) -> None:
