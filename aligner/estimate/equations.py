@@ -1,18 +1,20 @@
 """What was seen and counted, as equations about the unknowns: residuals, derivatives and standard errors."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from aligner.estimate.events import Event, Moved, Seen, Sighted, Wanded
+from aligner.estimate.events import Drifted, Event, Moved, Seen, Sighted, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
-from aligner.estimate.ladder import Array, ladder
-from aligner.estimate.layout import BRASS_LOSS_DB, Layout, drift_row, setting_rows
+from aligner.estimate.ladder import COIL, Array, ladder
+from aligner.estimate.layout import BRASS_LOSS_DB, Layout, moves_of, own_columns
 
 NDArrayBool = NDArray[np.bool_]
 NDArrayInt = NDArray[np.int64]
+Slopes = Callable[[], Array]
+"""Derivatives (n, unknowns) that are worked out when they are wanted: many a trial step is judged by its cost alone."""
 
 OUTLIER = 3.0
 """Standard errors beyond which a sighting is weighed down."""
@@ -32,12 +34,17 @@ _MOST_DAMPED_DB = 6.0  # brass that takes more than half of the signal is no wan
 
 @dataclass(frozen=True, slots=True)
 class Linear:
-    """A block of equations about a mean: jacobian (n, unknowns), residual (n,), sd (n,), and weights by seq."""
+    """A block of equations about a mean: residual (n,), sd (n,), weights by seq of what is weighed down, and slopes."""
 
-    jacobian: Array
+    slopes: Slopes
     residual: Array
     sd: Array
     weights: dict[int, float]
+
+    @property
+    def jacobian(self) -> Array:
+        """Derivatives of what the residuals are taken from, (n, unknowns)."""
+        return self.slopes()
 
 
 @dataclass(frozen=True)
@@ -51,33 +58,54 @@ class Forward:
     bend: Array  # (n, unknowns)
     u: Array
 
-    def lny(self, mean: Array) -> tuple[Array, Array]:
+    def lny(self, mean: Array) -> tuple[Array, Slopes]:
         """ln y [1], shape (n,), and derivatives [1], shape (n, unknowns), at the unknowns' mean [1]."""
         settings = np.array(self.circuit.start) + self.incidence @ mean
         moved = self.coil @ mean
         settings[:, self.circuit.carrier] += mean[self.carried] * moved
+
         value = ladder(self.u, settings)
-        jacobian = np.einsum("nk,nkq->nq", value.by_setting, self.incidence) + self.bend
-        by_carrier = value.by_setting[:, self.circuit.carrier]
-        jacobian += (mean[self.carried] * by_carrier)[:, None] * self.coil
-        jacobian[:, self.carried] += by_carrier * moved
-        return value.lny + self.bend @ mean, jacobian
+
+        def slopes() -> Array:
+            by_setting = value.by_setting
+            jacobian = np.einsum("nk,nkq->nq", by_setting, self.incidence) + self.bend
+            by_carrier = by_setting[:, self.circuit.carrier]
+            jacobian += (mean[self.carried] * by_carrier)[:, None] * self.coil
+            jacobian[:, self.carried] += by_carrier * moved
+            return np.asarray(jacobian)
+
+        return value.lny + self.bend @ mean, slopes
 
 
 def forward_of(problem: "Given", circuit: str, seen: Sequence[Seen]) -> Forward:
     """The forward model of a circuit for some of its sightings."""
     frame, layout = problem.frame, problem.layout
     own = frame.circuits[circuit]
+    seqs = np.array([e.seq for e in seen])
     incidence = np.zeros((len(seen), 4, layout.count))
+    incidence[:, np.arange(4), own_columns(layout, circuit)] = 1.0
     coil = np.zeros((len(seen), layout.count))
-    bend = np.zeros((len(seen), layout.count))
-    columns = [layout.spot_column[circuit, spot] for spot in layout.spots[circuit]]
-    for n, event in enumerate(seen):
-        incidence[n], coil[n] = setting_rows(frame, layout, circuit, problem.events, event.seq)
-        bend[n, columns] = problem.whitener[circuit][layout.spots[circuit].index(event.spot)]
-        bend[n] += drift_row(layout, circuit, problem.events, event.seq)
+    for move, setting in moves_of(frame, circuit, problem.events):
+        incidence[seqs > move, setting, layout.moves[move]] = 1.0
+        if setting == COIL:
+            coil[seqs > move, layout.moves[move]] = 1.0
     z = np.array([problem.places[e.seq] for e in seen])
+    bend = _bends(problem, circuit, seen, seqs)
     return Forward(own, incidence, coil, layout.carried[circuit], bend, own.law(z) if seen else z)
+
+
+def _bends(problem: "Given", circuit: str, seen: Sequence[Seen], seqs: NDArrayInt) -> Array:
+    """What makes of the unknowns (n, unknowns) the discrepancy at each sighting, and what has drifted by then."""
+    layout = problem.layout
+    bend = np.zeros((len(seen), layout.count))
+    if seen:
+        row = {spot: n for n, spot in enumerate(layout.spots[circuit])}
+        columns = [layout.spot_column[circuit, spot] for spot in row]
+        bend[:, columns] = problem.whitener[circuit][[row[e.spot] for e in seen]]
+    for drift in problem.events:
+        if isinstance(drift, Drifted) and drift.circuit == circuit:
+            bend[seqs > drift.seq, layout.drifts[drift.seq]] = drift.sd
+    return bend
 
 
 @dataclass(frozen=True)
@@ -102,21 +130,25 @@ class CircuitBlock:
 
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
         """The equations about a mean [1] of the unknowns; outlier [1] as in `robust`."""
-        now, jacobian = self.forward.lny(mean)
-        return robust(self.seqs, jacobian, self.target - now, self.sd, outlier)
+        now, slopes = self.forward.lny(mean)
+        return robust(self.seqs, slopes, self.target - now, self.sd, outlier)
 
 
-def robust(seqs: tuple[int, ...], jacobian: Array, residual: Array, sd: Array, outlier: float = OUTLIER) -> Linear:
-    """Equations weighed down where a residual [1] passes outlier [1] times its sd [1]; jacobian [1].
+def robust(seqs: tuple[int, ...], slopes: Slopes, residual: Array, sd: Array, outlier: float = OUTLIER) -> Linear:
+    """Equations weighed down where a residual [1] passes outlier [1] times its sd [1]; slopes [1].
 
     seqs [1] may repeat: then the weights of one reading's equations are multiplied, as its cost adds their logarithms.
     """
     far = np.abs(residual) / sd
-    weight = np.where(far > outlier, (outlier / np.maximum(far, 1e-12)) ** 2, 1.0)
-    weights = dict.fromkeys(seqs, 1.0)
-    for seq, one in zip(seqs, weight.tolist(), strict=True):
-        weights[seq] *= one
-    return Linear(jacobian, residual, sd / np.sqrt(weight), weights)
+    out = np.nonzero(far > outlier)[0]
+    if not len(out):
+        return Linear(slopes, residual, sd, {})
+    weight = np.ones(len(far))
+    weight[out] = (outlier / far[out]) ** 2
+    weights: dict[int, float] = {}
+    for n in out.tolist():
+        weights[seqs[n]] = weights.get(seqs[n], 1.0) * float(weight[n])
+    return Linear(slopes, residual, sd / np.sqrt(weight), weights)
 
 
 def circuit_block(given: Given, circuit: str) -> CircuitBlock:
@@ -160,16 +192,20 @@ class WandBlock:
         here, here_x, here_q, _ = _loss(x, quality)
         up, up_x, up_q, _ = _loss(x + pull, quality)
         down, down_x, down_q, down_d = _loss(x - push, quality, damped)
-        ferrite, brass = here - up, here - down
-        jacobian = np.concatenate(((here_x - up_x)[:, None] * by_unknown, (here_x - down_x)[:, None] * by_unknown))
         n = len(x)
-        jacobian[:n, self.column] += -up_x * pull
-        jacobian[n:, self.column + 1] += down_x * push
-        jacobian[:, self.quality] += np.concatenate((here_q - up_q, here_q - down_q))
-        jacobian[n:, self.column + 2] -= down_d
-        residual = np.concatenate((self.ferrite_db - ferrite, self.brass_db - brass))
+
+        def slopes() -> Array:
+            by_x = (here_x - up_x)[:, None], (here_x - down_x)[:, None]
+            jacobian = np.concatenate([by * by_unknown() for by in by_x])
+            jacobian[:n, self.column] += -up_x * pull
+            jacobian[n:, self.column + 1] += down_x * push
+            jacobian[:, self.quality] += np.concatenate((here_q - up_q, here_q - down_q))
+            jacobian[n:, self.column + 2] -= down_d
+            return jacobian
+
+        residual = np.concatenate((self.ferrite_db - (here - up), self.brass_db - (here - down)))
         sd = np.concatenate((self.sd_ferrite, self.sd_brass))
-        return robust(self.seqs + self.seqs, jacobian, residual, sd, outlier)
+        return robust(self.seqs + self.seqs, slopes, residual, sd, outlier)
 
 
 def _loss(x: Array, quality: float, damped_db: float = 0.0) -> tuple[Array, Array, Array, Array]:
@@ -252,13 +288,17 @@ class TurnBlock:
         growth = np.clip(mean[self.steeper] * self.middle, -_MOST_GROWTH, _MOST_GROWTH)
         effect = self.senses * np.exp(mean[self.effects] + growth)
         counted = mean[self.moves] / effect
-        jacobian = np.zeros((len(self.turns), self.count))
-        at = np.arange(len(self.turns))
-        jacobian[at, self.moves] = 1.0 / effect
-        jacobian[at, self.effects] = -counted
-        jacobian[at, self.steeper] = -counted * self.middle
+
+        def slopes() -> Array:
+            jacobian = np.zeros((len(self.turns), self.count))
+            at = np.arange(len(self.turns))
+            jacobian[at, self.moves] = 1.0 / effect
+            jacobian[at, self.effects] = -counted
+            jacobian[at, self.steeper] = -counted * self.middle
+            return jacobian
+
         sd = np.hypot(self.sd_turns, _PER_TURN_BEND * self.turns)
-        return robust(self.seqs, jacobian, self.turns - counted, sd)
+        return robust(self.seqs, slopes, self.turns - counted, sd)
 
     def _plain(self, mean: Array) -> "Linear":
         """The same with every effect as a plain number: movement - effect * turns, in scaled settings."""
@@ -266,12 +306,16 @@ class TurnBlock:
         raw = mean[self.effects]
         effect = np.where(known, self.senses * np.exp(np.where(known, raw, 0.0)), raw)
         scale = np.maximum(np.abs(effect), 0.3 * self.usual)
-        jacobian = np.zeros((len(self.turns), self.count))
-        at = np.arange(len(self.turns))
-        jacobian[at, self.moves] = 1.0
-        jacobian[at, self.effects] = -self.turns * np.where(known, effect, 1.0)
+
+        def slopes() -> Array:
+            jacobian = np.zeros((len(self.turns), self.count))
+            at = np.arange(len(self.turns))
+            jacobian[at, self.moves] = 1.0
+            jacobian[at, self.effects] = -self.turns * np.where(known, effect, 1.0)
+            return jacobian
+
         sd = scale * np.hypot(self.sd_turns, _PLAIN_BEND * self.turns)
-        return Linear(jacobian, effect * self.turns - mean[self.moves], sd, {})
+        return Linear(slopes, effect * self.turns - mean[self.moves], sd, {})
 
 
 def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: dict[str, int]) -> TurnBlock:

@@ -10,7 +10,7 @@ from itertools import product
 
 import numpy as np
 
-from aligner.estimate.equations import OUTLIER, Forward, Given, Linear, forward_of, robust
+from aligner.estimate.equations import OUTLIER, Forward, Given, Linear, Slopes, forward_of, robust
 from aligner.estimate.events import Fallen, Moved, Sighted
 from aligner.estimate.ladder import SERIES, Array
 
@@ -47,17 +47,17 @@ class FallBlock:
 
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
         """The equations about a mean [1] of the unknowns, in widths; outlier [1] as in `robust`."""
-        off, jacobian = self.off(mean)
+        off, slopes = self.off(mean)
         unused = (self.widths > 0.0) & (self.sides == 0.0)
         sd = np.where(unused, _ANYWHERE, self.sd)
-        return robust(self.seqs, jacobian, self.sides * self.widths - off, sd, outlier)
+        return robust(self.seqs, slopes, self.sides * self.widths - off, sd, outlier)
 
-    def off(self, mean: Array) -> tuple[Array, Array]:
+    def off(self, mean: Array) -> tuple[Array, Slopes]:
         """Q x [1], shape (n,), and its derivatives (n, unknowns) [1] at the unknowns' mean [1]."""
         return widths_off(self.forward, self.generator, self.quality, mean)
 
 
-def widths_off(forward: Forward, generator: Array, quality: int, mean: Array) -> tuple[Array, Array]:
+def widths_off(forward: Forward, generator: Array, quality: int, mean: Array) -> tuple[Array, Slopes]:
     """Q x, how far a circuit stands off a generator, and its derivatives.
 
     Parameters
@@ -73,15 +73,19 @@ def widths_off(forward: Forward, generator: Array, quality: int, mean: Array) ->
 
     Returns
     -------
-    tuple of Array
+    tuple of Array and Slopes
         Q x [1], (n,), and derivatives [1], (n, unknowns)
     """
     now, by_unknown = forward.lny(mean)
     q = float(np.exp(np.clip(mean[quality], -_WIDEST, _WIDEST)))
     off = q * (now - generator)
-    jacobian = q * by_unknown
-    jacobian[:, quality] += off
-    return off, jacobian
+
+    def slopes() -> Array:
+        jacobian = q * by_unknown()
+        jacobian[:, quality] += off
+        return jacobian
+
+    return off, slopes
 
 
 def spread_of(jacobian: Array, covariance: Array) -> Array:
@@ -195,8 +199,8 @@ def open_sides(
     """
     sides, guessed = dict(known), dict(known)
     for block in blocks:
-        off, jacobian = block.off(mean)
-        sd = spread_of(jacobian, covariance)
+        off, slopes = block.off(mean)
+        sd = spread_of(slopes(), covariance)
         for seq, away, about in zip(block.seqs, off, sd, strict=True):
             guessed.setdefault(seq, 1 if away >= 0 else -1)
             if abs(away) > _SURE * about:

@@ -10,6 +10,7 @@ from aligner.estimate.equations import (
     OUTLIER,
     CircuitBlock,
     Given,
+    Linear,
     TurnBlock,
     WandBlock,
     circuit_block,
@@ -154,12 +155,15 @@ def _seen_sense(plain: Fit, adjuster: str) -> int:
     return told.pop() if len(told) == 1 else 0
 
 
+_Block = CircuitBlock | WandBlock | FallBlock | TopBlock
+
+
 @dataclass(frozen=True)
 class _Problem:
     """What stays the same while senses are tried."""
 
     given: Given
-    blocks: tuple[CircuitBlock | WandBlock | FallBlock | TopBlock, ...]
+    blocks: tuple[_Block, ...]
     hints: tuple[CircuitBlock, ...] = ()
     tops: tuple[TopBlock, ...] = ()
 
@@ -248,15 +252,19 @@ def _solved(
     white = np.zeros(problem.layout.count)  # the unknowns in units of their priors, where the numbers are of one size
     if start is not None:
         np.divide(start - prior_mean, prior_sd, out=white, where=prior_sd > 0.0)
-    normal, pull, cost, weights = _normal(problem, turns, prior_mean, prior_sd, white, outlier)
+    blocks = (*problem.blocks, turns)
+    here = _about(blocks, prior_mean + prior_sd * white, white, outlier)
+    normal, pull = _normal(here, prior_sd)
     damping = 0.0
     for _ in range(rounds):
-        step = np.linalg.solve(normal + damping * np.diag(np.diag(normal)), pull)
+        damped = normal + damping * np.diag(np.diag(normal)) if damping else normal
+        step = np.linalg.solve(damped, pull)
         size, gain = float(np.max(np.abs(step), initial=0.0)), float(step @ pull)
         trial = white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12))
-        found = _normal(problem, turns, prior_mean, prior_sd, trial, outlier)
-        if found[2] <= cost + _COST_NOISE:
-            white, (normal, pull, cost, weights) = trial, found
+        there = _about(blocks, prior_mean + prior_sd * trial, trial, outlier)
+        if there.cost <= here.cost + _COST_NOISE:
+            white, here = trial, there
+            normal, pull = _normal(here, prior_sd)
             damping = damping / 10.0 if damping > _LEAST_DAMPING else 0.0
             if gain < _SETTLED:
                 break
@@ -272,8 +280,8 @@ def _solved(
         covariance=covariance,
         whitener=problem.given.whitener,
         senses=senses,
-        cost=cost + _unusual(problem.given.frame, senses),
-        weights={seq: weight for seq, weight in weights.items() if weight < _WEIGHED_DOWN},
+        cost=here.cost + _unusual(problem.given.frame, senses),
+        weights={seq: weight for seq, weight in here.weights.items() if weight < _WEIGHED_DOWN},
         scatter=_scatter(problem, mean, covariance),
     )
 
@@ -294,23 +302,41 @@ def _scatter(problem: _Problem, mean: Array, covariance: Array) -> tuple[float, 
     return found, expected
 
 
-def _normal(
-    problem: _Problem, turns: TurnBlock, prior_mean: Array, prior_sd: Array, white: Array, outlier: float
-) -> tuple[Array, Array, float, dict[int, float]]:
-    """Normal matrix, pull, cost and weights about the present unknowns."""
-    mean = prior_mean + prior_sd * white
-    normal = np.eye(problem.layout.count)
-    pull = -white
+@dataclass(frozen=True, slots=True)
+class _About:
+    """All equations about some white unknowns, and the cost there; derivatives are worked out where a step is taken."""
+
+    white: Array
+    linears: tuple[Linear, ...]
+    cost: float
+
+    @property
+    def weights(self) -> dict[int, float]:
+        return {seq: weight for linear in self.linears for seq, weight in linear.weights.items()}
+
+
+def _about(blocks: tuple[_Block | TurnBlock, ...], mean: Array, white: Array, outlier: float) -> _About:
+    linears = tuple(
+        block.linear(mean) if isinstance(block, TurnBlock) else block.linear(mean, outlier)
+        for block in blocks
+        if block.seqs
+    )
     cost = float(white @ white)
-    weights: dict[int, float] = {}
-    for linear in (*(block.linear(mean, outlier) for block in problem.blocks), turns.linear(mean)):
+    for linear in linears:
+        cost += _loss(linear.residual / linear.sd, linear.weights)
+    return _About(white, linears, cost)
+
+
+def _normal(here: _About, prior_sd: Array) -> tuple[Array, Array]:
+    """Normal matrix and pull about the present unknowns."""
+    normal = np.eye(len(here.white))
+    pull = -here.white
+    for linear in here.linears:
         jacobian = linear.jacobian * prior_sd
         weighted = jacobian / (linear.sd**2)[:, None]
         normal += weighted.T @ jacobian
         pull = pull + weighted.T @ linear.residual
-        cost += _loss(linear.residual / linear.sd, linear.weights)
-        weights.update(linear.weights)
-    return normal, pull, cost, weights
+    return normal, pull
 
 
 def _loss(scaled: Array, weights: dict[int, float]) -> float:

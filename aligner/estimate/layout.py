@@ -11,6 +11,7 @@ what was seen; with sense 0 it is a plain number about nought.
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from aligner.estimate.events import Drifted, Event, Fallen, Looked, Moved, Seen, Spot, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
@@ -183,16 +184,25 @@ def setting_rows(
     """
     rows = np.zeros((4, layout.count))
     coil = np.zeros(layout.count)
-    first = 4 * layout.circuits.index(circuit)
-    rows[np.arange(4), first + np.arange(4)] = 1.0
-    for event in events:
-        if isinstance(event, Moved) and event.seq < before_seq:
-            handle = frame.handles[event.adjuster]
-            if circuit in handle.adjuster.circuits:
-                rows[handle.setting, layout.moves[event.seq]] = 1.0
-                if handle.setting == COIL:
-                    coil[layout.moves[event.seq]] = 1.0
+    rows[np.arange(4), own_columns(layout, circuit)] = 1.0
+    for seq, setting in moves_of(frame, circuit, events):
+        if seq < before_seq:
+            rows[setting, layout.moves[seq]] = 1.0
+            if setting == COIL:
+                coil[layout.moves[seq]] = 1.0
     return rows, coil
+
+
+def own_columns(layout: Layout, circuit: str) -> NDArray[np.int64]:
+    """The columns [1] of a circuit's own four settings before anything was moved."""
+    return 4 * layout.circuits.index(circuit) + np.arange(4)
+
+
+def moves_of(frame: Frame, circuit: str, events: tuple[Event, ...]) -> list[tuple[int, int]]:
+    """Number of the event and setting's column [1] of each movement that moves a circuit, oldest first."""
+    handles = frame.handles
+    moved = [(e.seq, handles[e.adjuster]) for e in events if isinstance(e, Moved)]
+    return [(seq, handle.setting) for seq, handle in moved if circuit in handle.adjuster.circuits]
 
 
 def drift_row(layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int) -> Array:

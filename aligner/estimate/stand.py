@@ -5,7 +5,7 @@ does not depend on how an adjuster is moved is worked out once for each: the tun
 add. Stands are compared by identity; their numbers never change.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -13,7 +13,7 @@ import numpy as np
 from aligner.estimate.events import Event
 from aligner.estimate.fit import Fit, settings_at
 from aligner.estimate.frame import CircuitFrame
-from aligner.estimate.ladder import COIL, Array, LadderValue, ladder, ladder_lny
+from aligner.estimate.ladder import COIL, Array, LadderValue, ladder
 from aligner.estimate.layout import bend_kernel, drift_row
 
 _PLACE_ROUNDS = 5
@@ -109,7 +109,7 @@ class Curve:
 
     def lny(self, shift: Array | None = None) -> Array:
         """Expected ln y [1], shape (n,), after a shift (4,) [1] of the settings."""
-        return self._whole(ladder_lny(self._u, self._settings(shift)))
+        return self._whole(ladder(self._u, self._settings(shift)).lny)
 
     def hz(self, shift: Array | None = None) -> Array:
         """Expected frequency [Hz], shape (n,), after a shift (4,) [1] of the settings."""
@@ -118,7 +118,7 @@ class Curve:
     def ladder(self, shift: Array | None = None) -> LadderValue:
         """Expected ln y [1], shape (n,), and its derivatives to the settings, (n, 4), after a shift (4,) [1]."""
         plain = ladder(self._u, self._settings(shift))
-        return LadderValue(self._whole(plain.lny), plain.by_setting)
+        return replace(plain, lny=self._whole(plain.lny))
 
     def jacobian(self, shift: Array | None = None) -> Array:
         """Derivatives of ln y [1] to the unknowns, shape (n, unknowns), after a shift (4,) [1]."""
@@ -144,9 +144,9 @@ class Curve:
     def _settings(self, shift: Array | None) -> Array:
         return self.stand.settings if shift is None else self.stand.settings + shift
 
-    def _whole(self, ladder_lny: Array) -> Array:
+    def _whole(self, plain_lny: Array) -> Array:
         """With what drift and bends add to the circuit of plain settings."""
-        value = ladder_lny + self.stand.drifted
+        value = plain_lny + self.stand.drifted
         return value + self._bent if self.stand.spot_columns else value
 
     @cached_property

@@ -38,13 +38,16 @@ class TopBlock:
         off, by_unknown = widths_off(self.forward, self.generator, self.quality, mean)
         slope = 2.0 * _DB * off / (1.0 + off**2)  # of the fall, by Q x
         sd = np.hypot(self.sd, FALL_BEND * np.abs(slope * off))
-        jacobian = self.tops - slope[:, None] * by_unknown
-        return robust(self.seqs, jacobian, self.level - (self.tops @ mean - _DB * np.log1p(off**2)), sd, outlier)
+
+        def slopes() -> Array:
+            return np.asarray(self.tops - slope[:, None] * by_unknown())
+
+        return robust(self.seqs, slopes, self.level - (self.tops @ mean - _DB * np.log1p(off**2)), sd, outlier)
 
     def sided(self, mean: Array, covariance: Array) -> "TopBlock":
         """The same without the looks whose side a mean [1] with its covariance [1] leaves open where it matters."""
         off, by_unknown = widths_off(self.forward, self.generator, self.quality, mean)
-        sd = spread_of(by_unknown, covariance)
+        sd = spread_of(by_unknown(), covariance)
         known = (np.abs(off) > _SURE * sd) | (np.abs(off) + _SURE * sd < _NEAR)
         return replace(self, sd=np.where(known, self.sd, _ANYTHING))
 

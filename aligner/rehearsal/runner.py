@@ -196,7 +196,7 @@ def _by_paper(plan: Plan, end: SetEnd, paper: VirtualSet) -> None:
     end.paper = way.touches
     truth = Truth(paper)
     steps = [step for step in paper.procedure.steps if isinstance(step, CoverageStep | TrackingStep)]
-    end.paper_aligned = all(truth.judge(step).aligned for step in steps)
+    end.paper_aligned = all(truth.aligned(step) for step in steps)
 
 
 @lru_cache(maxsize=4)

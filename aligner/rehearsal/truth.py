@@ -66,6 +66,15 @@ class Truth:
         self._set.bench.begin(step.band)
         return self._coverage(step) if isinstance(step, CoverageStep) else self._tracking(step)
 
+    def aligned(self, step: CoverageStep | TrackingStep) -> bool:
+        """Whether every point of a step is truly within tolerance; what the hardware could do at best is not sought."""
+        self._set.bench.begin(step.band)
+        if isinstance(step, CoverageStep):
+            led = step.leader == "signal"
+            return self.judge(step).aligned if led else _greatest(self.oscillator_errors_hz(step)) <= step.tolerance_hz
+        error = self._error(step, self._set.parts.circuit(step.circuit), self._points(step))
+        return error <= _tolerance(step)
+
     # What other bands leave
 
     def _left_by_others(self, step: CoverageStep | TrackingStep) -> dict[str, tuple[float, float]]:
@@ -199,15 +208,24 @@ class Truth:
 
     def _tracking(self, step: TrackingStep) -> Judged:
         circuit = self._set.parts.circuit(step.circuit)
-        band = self._procedure.band_of(step.band)
-        points = np.array(step.points_hz) if step.points_hz else np.array([band.low_hz, band.high_hz])
+        band, points = self._procedure.band_of(step.band), self._points(step)
         whole = np.linspace(band.low_hz, band.high_hz, _BAND_POINTS)
-        tolerance = step.tolerance_hz if step.tolerance_hz is not None else step.tolerance_db or 0.3
         at_points = self._errors(step, circuit, points)
         if np.isnan(self.tunings(points, step.band)).any():
             at_points = (math.inf, math.inf)  # a point that the set cannot be tuned to is no aligned point
         shown = self._worst_hz(step, circuit, points)  # reports are in Hz, whatever the tolerance is given in
-        return Judged(step.id, tolerance, *at_points, *self._errors(step, circuit, whole), shown)
+        return Judged(step.id, _tolerance(step), *at_points, *self._errors(step, circuit, whole), shown)
+
+    def _points(self, step: TrackingStep) -> Vector:
+        band = self._procedure.band_of(step.band)
+        return np.array(step.points_hz) if step.points_hz else np.array([band.low_hz, band.high_hz])
+
+    def _error(self, step: TrackingStep, circuit: TunedCircuit, received_hz: Vector) -> float:
+        """The greatest error in the unit of the tolerance; infinite where the set cannot be tuned to all places."""
+        off = self.tracking_errors_hz(circuit.id, received_hz, step.band)
+        if step.tolerance_hz is not None:
+            return _greatest(off)
+        return _loss_db(circuit, _greatest(off / received_hz))
 
     def _worst_hz(self, step: TrackingStep, circuit: TunedCircuit, received_hz: Vector) -> float:
         """The error [Hz] at the point that is worst by the step's tolerance."""
@@ -241,6 +259,10 @@ class Truth:
 
 def _loss_db(circuit: TunedCircuit, relative: float) -> float:
     return 10 * math.log10(1 + (2 * circuit.coil.quality * relative) ** 2)
+
+
+def _tolerance(step: TrackingStep) -> float:
+    return step.tolerance_hz if step.tolerance_hz is not None else step.tolerance_db or 0.3
 
 
 def _greatest(errors: Vector) -> float:

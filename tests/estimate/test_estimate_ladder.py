@@ -2,7 +2,7 @@ import numpy as np
 from hypothesis import given
 from hypothesis import strategies as st
 
-from aligner.estimate.ladder import COIL, INNER, OUTER, SERIES, ladder, ladder_lny
+from aligner.estimate.ladder import COIL, INNER, OUTER, SERIES, ladder
 
 U = np.linspace(0.45, 3.2, 7)
 STEP = 1e-6
@@ -19,7 +19,6 @@ def settings(draw: st.DrawFn) -> np.ndarray:
 @given(settings())
 def test_derivatives_to_the_settings_are_those_of_finite_differences(own: np.ndarray) -> None:
     value = ladder(U, own)
-    np.testing.assert_array_equal(ladder_lny(U, own), value.lny)
     for column in (COIL, INNER, OUTER, SERIES):
         step = np.eye(4)[column] * STEP
         slope = (ladder(U, own + step).lny - ladder(U, own - step).lny) / (2 * STEP)

@@ -4,8 +4,10 @@ import numpy as np
 import pytest
 
 from aligner.engine.stated import stated
-from aligner.procedure.model import Procedure
+from aligner.procedure.model import CoverageStep, Procedure, TrackingStep
+from aligner.rehearsal.paper_way import PaperWay
 from aligner.rehearsal.runner import Interval, SetEnd, lead
+from aligner.rehearsal.set import VirtualSet
 from aligner.rehearsal.stated_truth import StatedTruth
 from aligner.rehearsal.truth import Truth
 from tests.rehearsal.conftest import Drawn
@@ -51,3 +53,21 @@ def test_everything_stated_after_a_job_lies_near_the_truth(mw: Procedure, drawn:
 @pytest.mark.parametrize(("off", "held"), [(1.9, True), (-1.9, True), (2.0, False), (-2.0, False)])
 def test_a_95_percent_interval_is_1_96_standard_errors_either_way(off: float, *, held: bool) -> None:
     assert Interval("s", "error", off).holds is held
+
+
+def test_whether_a_step_is_aligned_is_as_it_is_judged(fm: Procedure, mw: Procedure, drawn: Drawn) -> None:
+    told = []
+    for procedure, index in ((fm, 0), (fm, 1), (mw, 0), (mw, 1)):
+        virtual = drawn(procedure, index)
+        for hand in (virtual, _by_paper(procedure, drawn(procedure, index))):
+            for step in procedure.steps:
+                if isinstance(step, CoverageStep | TrackingStep):
+                    truth = Truth(hand)
+                    told.append(truth.aligned(step))
+                    assert told[-1] == truth.judge(step).aligned
+    assert {True, False} == set(told)
+
+
+def _by_paper(procedure: Procedure, virtual: VirtualSet) -> VirtualSet:
+    PaperWay(procedure, virtual).run()
+    return virtual
