@@ -43,7 +43,7 @@ class Linear:
 
     @property
     def jacobian(self) -> Array:
-        """Derivatives of what the residuals are taken from, (n, unknowns)."""
+        """Derivatives of what the residuals are taken from, (n, unknowns) [1]."""
         return self.slopes()
 
 

@@ -24,7 +24,7 @@ class LadderValue:
 
     @property
     def by_setting(self) -> Array:
-        """Derivatives of ln y to the four settings, (n, 4)."""
+        """Derivatives of ln y to the four settings, (n, 4) [1]."""
         by_v = self.shrink * self.shrink / self.whole
         by_setting = np.empty((self.v.shape[0], 4))
         by_setting[:, COIL] = 1.0
