@@ -2,6 +2,7 @@
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -58,9 +59,14 @@ class Forward:
     bend: Array  # (n, unknowns)
     u: Array
 
+    @cached_property
+    def start(self) -> Array:
+        """The settings (4,) [1] before anything is known."""
+        return np.array(self.circuit.start)
+
     def lny(self, mean: Array) -> tuple[Array, Slopes]:
         """ln y [1], shape (n,), and derivatives [1], shape (n, unknowns), at the unknowns' mean [1]."""
-        settings = np.array(self.circuit.start) + self.incidence @ mean
+        settings = self.start + self.incidence @ mean
         moved = self.coil @ mean
         settings[:, self.circuit.carrier] += mean[self.carried] * moved
 

@@ -242,36 +242,15 @@ def _solved(
     start: Array | None = None,
     outlier: float = OUTLIER,
 ) -> Fit:
-    """Levenberg-Marquardt on r(q)^T W r(q) + (q - q0)^T P^-1 (q - q0), J analytic (`ladder`, `equations`).
-
-    Robust by reweighting (P. J. Huber, Robust Statistics, 1981, ch. 7; formula from memory): a residual beyond three
-    standard errors gets the weight (3/|r|)^2.
-    """
-    prior_mean, prior_sd = prior_of(problem.given.frame, problem.layout, senses)
+    """The unknowns that explain a problem best with some senses, from nought or a start."""
+    prior = prior_of(problem.given.frame, problem.layout, senses)
     turns = turn_block(problem.given.frame, problem.layout, problem.given.events, senses)
     white = np.zeros(problem.layout.count)  # the unknowns in units of their priors, where the numbers are of one size
     if start is not None:
-        np.divide(start - prior_mean, prior_sd, out=white, where=prior_sd > 0.0)
-    blocks = (*problem.blocks, turns)
-    here = _about(blocks, prior_mean + prior_sd * white, white, outlier)
-    normal, pull = _normal(here, prior_sd)
-    damping = 0.0
-    for _ in range(rounds):
-        damped = normal + damping * np.diag(np.diag(normal)) if damping else normal
-        step = np.linalg.solve(damped, pull)
-        size, gain = float(np.max(np.abs(step), initial=0.0)), float(step @ pull)
-        trial = white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12))
-        there = _about(blocks, prior_mean + prior_sd * trial, trial, outlier)
-        if there.cost <= here.cost + _COST_NOISE:
-            white, here = trial, there
-            normal, pull = _normal(here, prior_sd)
-            damping = damping / 10.0 if damping > _LEAST_DAMPING else 0.0
-            if gain < _SETTLED:
-                break
-        else:
-            damping = max(10.0 * damping, _LEAST_DAMPING)
-    covariance = np.linalg.inv(normal) * np.outer(prior_sd, prior_sd)
-    mean = prior_mean + prior_sd * white
+        np.divide(start - prior[0], prior[1], out=white, where=prior[1] > 0.0)
+    here, normal = _settled((*problem.blocks, turns), prior, white, rounds, outlier)
+    covariance = np.linalg.inv(normal) * np.outer(prior[1], prior[1])
+    mean = prior[0] + prior[1] * here.white
     return Fit(
         frame=problem.given.frame,
         layout=problem.layout,
@@ -284,6 +263,33 @@ def _solved(
         weights={seq: weight for seq, weight in here.weights.items() if weight < _WEIGHED_DOWN},
         scatter=_scatter(problem, mean, covariance),
     )
+
+
+def _settled(
+    blocks: tuple[_Block | TurnBlock, ...], prior: tuple[Array, Array], white: Array, rounds: int, outlier: float
+) -> tuple["_About", Array]:
+    """Levenberg-Marquardt on r(q)^T W r(q) + (q - q0)^T P^-1 (q - q0), J analytic (`ladder`, `equations`).
+
+    Robust by reweighting (P. J. Huber, Robust Statistics, 1981, ch. 7; formula from memory): a residual beyond three
+    standard errors gets the weight (3/|r|)^2. Gives the equations where it ended, and the normal matrix there.
+    """
+    here = _about(blocks, prior, white, outlier)
+    normal, pull = _normal(here, prior[1])
+    damping = 0.0
+    for _ in range(rounds):
+        damped = normal + damping * np.diag(np.diag(normal)) if damping else normal
+        step = np.linalg.solve(damped, pull)
+        size, gain = float(np.max(np.abs(step), initial=0.0)), float(step @ pull)
+        there = _about(blocks, prior, here.white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12)), outlier)
+        if there.cost <= here.cost + _COST_NOISE:
+            here = there
+            normal, pull = _normal(here, prior[1])
+            damping = damping / 10.0 if damping > _LEAST_DAMPING else 0.0
+            if gain < _SETTLED:
+                break
+        else:
+            damping = max(10.0 * damping, _LEAST_DAMPING)
+    return here, normal
 
 
 def _scatter(problem: _Problem, mean: Array, covariance: Array) -> tuple[float, float]:
@@ -315,16 +321,12 @@ class _About:
         return {seq: weight for linear in self.linears for seq, weight in linear.weights.items()}
 
 
-def _about(blocks: tuple[_Block | TurnBlock, ...], mean: Array, white: Array, outlier: float) -> _About:
-    linears = tuple(
-        block.linear(mean) if isinstance(block, TurnBlock) else block.linear(mean, outlier)
-        for block in blocks
-        if block.seqs
-    )
-    cost = float(white @ white)
-    for linear in linears:
-        cost += _loss(linear.residual / linear.sd, linear.weights)
-    return _About(white, linears, cost)
+def _about(blocks: tuple[_Block | TurnBlock, ...], prior: tuple[Array, Array], white: Array, outlier: float) -> _About:
+    mean = prior[0] + prior[1] * white
+    told = [block for block in blocks if block.seqs]
+    linears = tuple(b.linear(mean) if isinstance(b, TurnBlock) else b.linear(mean, outlier) for b in told)
+    losses = [_loss(linear.residual / linear.sd, linear.weights) for linear in linears]
+    return _About(white, linears, sum(losses, float(white @ white)))
 
 
 def _normal(here: _About, prior_sd: Array) -> tuple[Array, Array]:
