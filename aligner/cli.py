@@ -14,8 +14,10 @@ from aligner.errors import AlignerError, Exit, UsageError
 Command = Callable[[argparse.Namespace], Exit]
 _WAYS = ("resonance", "level", "wand", "stage-voltage")
 _LONGEST_MESSAGE = 20_000  # a procedure may have very many faults
-_CODES = """exit codes: 0 done, 1 a fault of ours (a crash file is named), 2 command line or procedure,
-3 input ended or interrupted (the job is kept), 4 instrument, 5 disk or job file"""
+_CODES = (
+    "exit codes: 0 done, 1 a fault of ours (a crash file is named), 2 command line or procedure, 3 input ended or "
+    "interrupted (the job is kept), 4 instrument, 5 disk or job file"
+)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -139,7 +141,6 @@ def _parser() -> argparse.ArgumentParser:
         description="Leads a person through the alignment of a superheterodyne receiver, one adjuster at a time. "
         "Without a command: the screens, with the list of jobs.",
         epilog=_CODES,
-        formatter_class=argparse.RawDescriptionHelpFormatter,
         parents=[jobs],
     )
     top.set_defaults(run=_screens, demo=False)

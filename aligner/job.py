@@ -171,7 +171,7 @@ class Job:
             self.history, self._survey = history, None
 
     def _mark(self, survey: Survey) -> None:
-        standing = (survey.running, survey.ask is None)
+        standing = (survey.running if survey.ask is not None else how_ended(survey), survey.ask is None)
         if standing == self._marked:
             return
         seq = self.history.entries[-1].seq if self.history.entries else 0
@@ -179,6 +179,12 @@ class Job:
         with contextlib.suppress(JournalError):
             self._journal.mark(seq, standing[0], finished=standing[1])
         self._marked = standing
+
+
+def how_ended(survey: Survey) -> str:
+    """How a finished job has ended, for lists: "aligned", or the state of a step that is not held."""
+    states = {report.state for report in survey.steps}
+    return "aligned" if survey.aligned else "at-limit" if "at-limit" in states else "set-aside"
 
 
 @dataclass(frozen=True, slots=True)

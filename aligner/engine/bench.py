@@ -111,6 +111,11 @@ class Bench:
         """Number of the newest movement of a circuit's adjuster that ended with no reading, -1 for none."""
         return self._newest(circuit, self.ledger.lost)
 
+    def last_lost_adjuster(self, circuit: str) -> str:
+        """The adjuster of that movement, empty for none."""
+        newest = self.last_lost(circuit)
+        return next((e.adjuster for e in self.ledger.lost if e.seq == newest), "")
+
     def _newest(self, circuit: str, moves: tuple[Moved, ...]) -> int:
         return max((e.seq for e in moves if circuit in self.procedure.adjuster(e.adjuster).circuits), default=-1)
 

@@ -47,7 +47,7 @@ def work(
     known_by = zip(targets, standing.sd_hz, strict=True)
     vague = [t for t, sd in known_by if t in unseen and sd > KNOWN * t.tolerance_hz]
     if vague and not passed:
-        report = report_of(step, standing, "to-do", _progress(targets, unseen))
+        report = report_of(step, standing, "to-do", _progress(bench, step.circuit, targets, unseen))
         return Outcome(report, read_ask(bench, step, vague[0]))
     unread = _unread(bench, step.circuit, targets, bench.last_move(step.circuit))
     known = _within(circuit, belief, targets, STILL_SURE if passed else 1.0) or _all_seen(bench, step.circuit, targets)
@@ -154,21 +154,25 @@ def _hopeless(bench: Bench, step: CoverageStep | TrackingStep) -> bool:
 def read_ask(bench: Bench, step: CoverageStep | TrackingStep, target: Target) -> Ask:
     """A plain reading of the step's circuit at a target."""
     quantity = "frequency" if bench.procedure.circuit(step.circuit).role == "oscillator" else "resonance"
-    wanted = show(target.wanted_hz, "Hz", target.tolerance_hz / 20.0)
-    shown = ""
-    if quantity == "frequency" and bench.instruments.counting.shows != "oscillator":
-        counter_hz = bench.instruments.displayed_hz(target.wanted_hz)
-        shown = f": the counter would then show {show(counter_hz, 'Hz', bench.instruments.shown_step_hz())}"
     return Read(
         id=0,
         step=step.id,
         text=read_target_words(target, quantity, step.circuit),
-        why=f"{step.circuit} should stand at {wanted} here, within {allowed_words(target.tolerance_hz)}{shown}.",
+        why=wanted_words(bench, step.circuit, target, quantity),
         quantity="frequency" if quantity == "frequency" else "resonance",
         circuit=step.circuit,
         point=target.point,
         generator=None if quantity == "frequency" else bench.generator(target.spot.hz),
     )
+
+
+def wanted_words(bench: Bench, circuit: str, target: Target, quantity: str) -> str:
+    """Where a circuit should stand at a target, in the instrument's figures too where those are others."""
+    wanted, shown = show(target.wanted_hz, "Hz", target.tolerance_hz / 20.0), ""
+    if quantity == "frequency" and bench.instruments.counting.shows != "oscillator":
+        counter_hz = bench.instruments.displayed_hz(target.wanted_hz)
+        shown = f": the counter would then show {show(counter_hz, 'Hz', bench.instruments.shown_step_hz())}"
+    return f"{circuit} should stand at {wanted} here, within {allowed_words(target.tolerance_hz)}{shown}."
 
 
 def read_target_words(target: Target, quantity: str, circuit: str) -> str:
@@ -182,8 +186,12 @@ def read_target_words(target: Target, quantity: str, circuit: str) -> str:
     return f"{tune_words(target)} and read {what}."
 
 
-def _progress(targets: tuple[Target, ...], unseen: list[Target]) -> str:
-    return f"{len(targets) - len(unseen)} of {len(targets)} points read"
+def _progress(bench: Bench, circuit: str, targets: tuple[Target, ...], unseen: list[Target]) -> str:
+    """How many points are read; where points that were read are read anew, because of which adjuster."""
+    lost = bench.last_lost_adjuster(circuit)
+    again = bench.seen_since(circuit, -1) & {target.spot for target in unseen}
+    why = f", for {lost} was turned" if lost and again else ""
+    return f"{len(targets) - len(unseen)} of {len(targets)} points read{why}"
 
 
 def report_of(step: CoverageStep | TrackingStep, standing: Standing, state: StepState, why: str) -> StepReport:

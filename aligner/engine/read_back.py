@@ -6,7 +6,7 @@ from typing import Literal
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Point, Read
 from aligner.engine.bench import Bench, Outcome, Target
-from aligner.engine.by_reading import read_target_words
+from aligner.engine.by_reading import read_target_words, wanted_words
 from aligner.engine.instruments import point_of
 from aligner.engine.ledger import spot_of
 from aligner.engine.outcomes import plain
@@ -124,12 +124,19 @@ def limit_ask(bench: Bench, step: ReadBackStep | SealStep, limit: Limit) -> Read
         id=0,
         step=step.id,
         text=read_target_words(target, quantity, circuit),
-        why=f"For the record: {_shown(limit.within, limit)} is allowed here.",
+        why=_limit_words(bench, step, limit, target, circuit),
         quantity=limit.quantity,
         circuit=circuit,
         point=point,
         generator=None if quantity in ("frequency", "volts") else bench.generator(target.spot.hz),
     )
+
+
+def _limit_words(bench: Bench, step: ReadBackStep | SealStep, limit: Limit, target: Target, circuit: str) -> str:
+    """What is allowed, and around what: a lock is judged by what it moves, a reading by where it should be."""
+    if isinstance(step, ReadBackStep) and limit.quantity in ("frequency", "resonance"):
+        return f"For the record: {wanted_words(bench, circuit, target, limit.quantity)}"
+    return f"For the record: {_shown(limit.within, limit)} is allowed here."
 
 
 def _place(bench: Bench, step: ReadBackStep, limit: Limit) -> str:

@@ -12,6 +12,8 @@ from aligner.text import clean
 
 _HEADINGS: Final = ("job", "set", "procedure", "entries", "created", "changed", "state")
 _WIDEST: Final = 40
+_ENDS: Final = {"aligned": "aligned", "at-limit": "ended at limit", "set-aside": "ended, with steps set aside"}
+_END: Final = "finished"  # where an older program has not noted how
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +34,7 @@ class Summary:
     step: str = ""
     step_title: str = ""
     fault: str = ""
+    ended: str = ""  # of a finished job, in words
 
 
 def summaries(folder: Path) -> tuple[Summary, ...]:
@@ -79,7 +82,8 @@ def _summary(path: Path) -> Summary:
     step = "" if seen.finished else seen.step
     title = _step_title(head.procedure, step) if step else ""
     times = head.created, seen.changed
-    return Summary(path, job, head.name, head.title, seen.entries, *times, seen.finished, step, title)
+    ended = _ENDS.get(seen.step, _END) if seen.finished else ""
+    return Summary(path, job, head.name, head.title, seen.entries, *times, seen.finished, step, title, ended=ended)
 
 
 @lru_cache(maxsize=32)
@@ -98,7 +102,7 @@ def _step_title(procedure: str, step: str) -> str:
 def _cells(row: Summary) -> tuple[str, ...]:
     if row.fault:
         return (row.job, "", "", "", "", "", f"cannot be read: {row.fault}")
-    state = "finished" if row.finished else f"at {row.step_title or row.step}" if row.step else "begun"
+    state = row.ended if row.finished else f"at {row.step_title or row.step}" if row.step else "begun"
     texts = (clean(row.name, _WIDEST), clean(row.title, _WIDEST))
     return (row.job, *texts, str(row.entries), _shown(row.created), _shown(row.changed), state)
 

@@ -114,7 +114,7 @@ class Journal:
         return kept
 
     def mark(self, seq: int, step: str, *, finished: bool) -> None:
-        """Add where the job stands after that entry, for lists of jobs."""
+        """Add where the job stands after that entry, for lists of jobs: at which step, or how it has ended."""
         self._insert("INSERT INTO progress (seq, step, finished) VALUES (?, ?, ?)", (seq, step, int(finished)))
 
     def glance(self) -> Glance:

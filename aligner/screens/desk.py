@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 import msgspec
 
 from aligner.engine.answers import Answer, Leaving, Undo
-from aligner.engine.asks import Ask, Peak, Touch
+from aligner.engine.asks import Ask, Peak, Read, Touch
 from aligner.engine.capture import Captured, NotYet, Sample
 from aligner.engine.history import History, answers_given
 from aligner.engine.survey import Survey
@@ -149,6 +149,11 @@ class Desk:
     def reads_live(self) -> bool:
         """Whether the source reads what the open ask wants to be read."""
         return readable(self.ask, self.serves)
+
+    @property
+    def reads_large(self) -> bool:
+        """Whether there is a reading to be shown large: then steps and log may give way to it."""
+        return isinstance(self.ask, Read | Touch | Peak)
 
     def tell(self, history: History, survey: Survey, at_s: float = -math.inf) -> None:
         """Take over what is on the disk now, told then [s]; a new ask starts with an empty line and an empty stream."""

@@ -30,6 +30,10 @@ _COME_AND_GO = {"place", "why", "coach"}
 """Rows that take no room while they are empty."""
 
 
+WAY_BACK = "z steps and log back  "
+"""What the key bar begins with while only the reading is shown."""
+
+
 class Face(Vertical):
     """All that is seen of an open job. It knows no source and no job: whoever has them binds it."""
 
@@ -61,6 +65,7 @@ class Face(Vertical):
     def __init__(self, *, plain: bool = False) -> None:
         super().__init__()
         self.plain = plain
+        self.zoomed = False
         self.chart: Chart | None = None
 
     def compose(self) -> ComposeResult:
@@ -92,6 +97,8 @@ class Face(Vertical):
         shown: dict[str, str | Content] = dict(rows_of(desk, paper, lower_rows, source, message))
         if fits:
             shown |= {"ask": fits.ask, "why": fits.why}
+        if self.has_class("zoomed"):
+            shown["foot"] = f"{WAY_BACK}{shown['foot']}"[:columns]
         for name, text in (shown | {"coach": "" if charted else words}).items():
             row = self.query_one(f"#{name}", Row)
             row.put(text)
@@ -104,6 +111,7 @@ class Face(Vertical):
         self.set_class(fits is not None and not fits.lower, "stepless")
         self.set_class(rows < ROWS_FOR_BOTH, "low")
         self.set_class(bool(desk.end), "ended")
+        self.set_class(self.zoomed and desk.reads_large, "zoomed")
 
     def carry_out(self, name: str) -> None:
         """A command that changes only how things are shown; they are bound anew after it."""
@@ -111,7 +119,7 @@ class Face(Vertical):
             case "plain":
                 self.plain = not self.plain
             case "zoom":
-                self.toggle_class("zoomed")
+                self.zoomed = not self.zoomed
             case "curves":
                 self._toggle_curves()
             case "next" if self.chart is not None:

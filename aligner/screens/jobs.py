@@ -2,6 +2,7 @@
 
 import asyncio
 import time
+from dataclasses import replace
 from importlib import import_module
 from pathlib import Path
 from typing import ClassVar
@@ -22,6 +23,10 @@ from aligner.text import clean
 _TOUR = "+ guided tour: six asks on a virtual set, about three minutes"
 _NONE = " No jobs yet. Enter: the guided tour   n: your own set"
 _BEGIN = ("+ new job", _TOUR)
+
+
+AT_END = replace(JOBS[0], short="look at the end")
+"""Enter on a job in which nothing is left to do."""
 
 
 class Jobs(Screen[None]):
@@ -76,8 +81,17 @@ class Jobs(Screen[None]):
         options.add_options([Option(Content(words)) for words in _BEGIN])
         options.highlighted = 0 if rows else _BEGIN.index(_TOUR)
         count = sum(not row.finished and not row.fault for row in rows)
-        self.query_one("#keys", Static).update(keys_row(JOBS, max(20, self.size.width)))
+        self._show_keys()
         self.query_one("#title", Static).update(f" Jobs: {count} unfinished of {len(rows)}" if rows else _NONE)
+
+    def on_option_list_option_highlighted(self) -> None:
+        """What Enter does hangs on what it would do it to."""
+        self._show_keys()
+
+    def _show_keys(self) -> None:
+        row = self._chosen
+        shown = JOBS if row is None or not row.finished else (AT_END, *JOBS[1:])
+        self.query_one("#keys", Static).update(keys_row(shown, max(20, self.size.width)))
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Go on with that job, or begin a new one."""
@@ -175,7 +189,7 @@ def _line(row: Summary, now: float, columns: int) -> str:
     if row.fault:
         return f"[?] {clean(row.job, 40)}: {clean(row.fault, 120)}"
     at = clean(row.step_title, 60) if row.step else ""
-    mark, state = ("[x]", "finished") if row.finished else ("[ ]", f"at {at}" if at else "new")
+    mark, state = ("[x]", row.ended) if row.finished else ("[ ]", f"at {at}" if at else "new")
     name, age, title = clean(row.name, 24), _age(now - row.changed), clean(row.title, 60)
     line = f"{mark} {name:<24} {state:<45} {age:<14} {title}"
     if len(line) <= columns:

@@ -45,6 +45,9 @@ FAR = 0.003
 _SCREENS = {"help", "leave", "theme", "zoom", "curves", "next", "where", "known", "plain", "file"}
 """Commands that only a screen can carry out."""
 
+_SILENT = {"escape", "tab", "shift+tab"}
+"""Keys that put away what is not there, or move a focus that there is not: nobody waits for what comes of them."""
+
 _MOVES = {"left": -1, "right": 1, "home": -10_000, "end": 10_000}
 
 
@@ -69,7 +72,17 @@ def press(desk: Desk, key: str, character: str | None, at_s: float = math.inf) -
     command = by_key(key)
     name = command.name if command else ""
     strays = name in {"left", "right"} and _strays(desk, at_s)
-    return [] if strays or _stops_hold(desk, name) else run(desk, name, key)
+    idle = strays or _stops_hold(desk, name) or _unknown(desk, name, key, character)
+    return [] if idle else run(desk, name, key)
+
+
+def _unknown(desk: Desk, name: str, key: str, character: str | None) -> bool:
+    """Whether no command has that key, which is said, for silence looks as if it had been taken."""
+    if name or key in _SILENT:
+        return False
+    known = character if character and character.isprintable() and character != " " else key.capitalize()
+    desk.message = f"{known} does nothing here; the keys that do stand below, and ? shows all."
+    return True
 
 
 def paste(desk: Desk, text: str) -> None:
@@ -80,7 +93,7 @@ def paste(desk: Desk, text: str) -> None:
 
 def run(desk: Desk, name: str, key: str = "") -> list[Effect]:
     """One command of the table, by key or from the palette."""
-    if name in _SCREENS:
+    if name in _SCREENS and (name != "zoom" or desk.reads_large):
         return [Do(name)]
     if name == "take":
         return _taken(desk)
@@ -93,6 +106,8 @@ def run(desk: Desk, name: str, key: str = "") -> list[Effect]:
     if name == "hands":
         desk.hands_free = not desk.hands_free
         desk.message = f"Hands-free {'on' if desk.hands_free else 'off'}."
+    elif name == "zoom":
+        desk.message = "z shows a reading alone, and none is asked for now."
     elif name in {"note", "aside", "correct"}:
         _write(desk, name)
     elif name:

@@ -10,6 +10,7 @@ from aligner.procedure.hazards import cautions
 from aligner.procedure.model import Procedure
 from aligner.screens.commands import help_lines
 from aligner.screens.log import entry_words
+from aligner.screens.view import count_words
 from aligner.screens.words import generator_words, point_words
 from aligner.text import clean
 
@@ -48,7 +49,8 @@ def _done(history: History) -> str:
     said = [row for row in history.live() if not isinstance(row.answer, Note | Sitting | Undo) and not row.doubt]
     if not said:
         return "nothing yet"
-    return f"{len(said)} answers; the last: {entry_words(said[-1])}"
+    log = f" (of {len(history.entries)} entries in the log)" if len(said) < len(history.entries) else ""
+    return f"{count_words(len(said), 'answer', 's')} taken{log}; the last: {entry_words(said[-1])}"
 
 
 def _next(survey: Survey) -> str:

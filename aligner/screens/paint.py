@@ -146,7 +146,8 @@ def entry_row(desk: Desk, columns: int) -> str:
     )
     line = desk.line
     if desk.question is not None:
-        return f"{prompt}{line.text}   waits: first the question below"[:columns]
+        kept = f"{line.text}   waits: " if line.text else ""
+        return f"{prompt}{kept}first the question below"[:columns]
     typed = prompt + _scrolled(line, columns - len(prompt))
     sound, echo = desk.echo()
     if echo:
@@ -200,7 +201,7 @@ def foot_row(desk: Desk, columns: int) -> str:
     if desk.waiting:
         return footer(("leave",), columns)
     if desk.question is not None:
-        return f"{', '.join(desk.question.keys)}: as the question says   Esc: drop the question"[:columns]
+        return f"{', '.join(desk.question.keys)}, Esc: as the question says"[:columns]
     if desk.writing or desk.line.text:
         return _WRITING[:columns]
     if desk.doubt is not None:

@@ -109,7 +109,9 @@ def about_way(ways: tuple[str, ...], elsewhere: tuple[str, ...] = (), *, law_kno
     keys: dict[str, Answer] = {
         str(number): msgspec.convert({"answer": "by", "way": way}, SwitchWay) for number, way in enumerate(ways, 1)
     }
-    words = "From here on by:  " + "   ".join(f"{number} {way}" for number, way in enumerate(ways, 1)) + "   Esc"
+    words = (
+        "From here on by:  " + "   ".join(f"{number} {way}" for number, way in enumerate(ways, 1)) + "   Esc: as before"
+    )
     return Question(f"{words} {_WAND_IN_DB}" if "wand" in ways and law_known else words, keys)
 
 
@@ -120,7 +122,7 @@ def about_step(steps: tuple[str, ...]) -> Question | str:
     shown = steps[:_DIGITS]
     keys: dict[str, Answer] = {str(number): GoTo(step) for number, step in enumerate(shown, 1)}
     return Question(
-        "First:  " + "   ".join(f"{number} {step}" for number, step in enumerate(shown, 1)) + "   Esc", keys
+        "First:  " + "   ".join(f"{number} {step}" for number, step in enumerate(shown, 1)) + "   Esc: none", keys
     )
 
 

@@ -55,6 +55,8 @@ class Pages(ModalScreen[bool]):
                 self.dismiss(True)
             else:
                 self._show()
+        else:
+            self._show_keys("These keys answer here:   ")
 
     def _scrolled(self, key: str) -> bool:
         """Whether that key scrolls: by a few rows, by all but one of those that are seen, or to an end."""
@@ -66,9 +68,12 @@ class Pages(ModalScreen[bool]):
         return key in rows
 
     def _show(self) -> None:
+        self.query_one("#page", Static).update(self._pages[self._at])
+        self._show_keys()
+        self.query_one(VerticalScroll).scroll_home(animate=False)
+
+    def _show_keys(self, before: str = "") -> None:
         last = self._at == len(self._pages) - 1
         keys = _CLOSE if not self._to_confirm else _LAST if last else _CONFIRM
         number = f"{self._at + 1} of {len(self._pages)}   " if len(self._pages) > 1 else ""
-        self.query_one("#page", Static).update(self._pages[self._at])
-        self.query_one("#keys", Static).update(number + keys)
-        self.query_one(VerticalScroll).scroll_home(animate=False)
+        self.query_one("#keys", Static).update(before + number + keys)

@@ -172,3 +172,16 @@ def test_a_command_that_computes_nothing_does_not_wait_for_the_numerical_librari
     )
     ran = subprocess.run([sys.executable, "-c", program], capture_output=True, text=True, cwd=ROOT, check=True)
     assert ran.stdout.splitlines()[-1] == "[]"
+
+
+@pytest.mark.parametrize("command", ["", "demo", "jobs", "pipe", "check", "listen", "rehearse", "version"])
+@pytest.mark.parametrize("columns", [80, 120])
+def test_no_line_of_the_help_is_wider_than_the_window(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str], command: str, columns: int
+) -> None:
+    monkeypatch.setenv("COLUMNS", str(columns))
+    with pytest.raises(SystemExit):
+        cli.main([*([command] if command else []), "--help"])
+    shown = capsys.readouterr().out
+    assert max(len(line) for line in shown.splitlines()) < columns
+    assert "usage: aligner" in shown

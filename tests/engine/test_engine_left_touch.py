@@ -115,3 +115,10 @@ def test_after_a_peak_that_was_turned_on_from_and_left_nothing_is_led_on_from_th
     talk.say(Undo())
     assert isinstance(talk.ask, Read | Peak)
     assert talk.work_to_the_end().aligned
+
+
+def test_points_that_are_read_anew_say_which_adjuster_was_turned() -> None:
+    talk = at_the_first_touch()
+    adjuster = half_turned(talk)
+    talk.say(Undo(turned=True))
+    assert talk.report("coverage").why == f"0 of 2 points read, for {adjuster} was turned"

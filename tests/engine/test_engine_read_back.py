@@ -70,3 +70,10 @@ def test_a_step_with_a_generator_of_its_own_is_fed_by_it() -> None:
     assert isinstance(ask, Read | Peak)
     assert ask.generator is not None
     assert (ask.generator.into, ask.generator.through) == ("mixer", "1 nF")
+
+
+def test_a_reading_for_the_record_says_where_it_should_be() -> None:
+    talk = Conversation(read(FM + FINAL), {})
+    ask = talk.work_until(lambda ask: ask.step == "final")
+    assert isinstance(ask, Read)
+    assert ask.why == "For the record: oscillator should stand at 118.700 MHz here, within 75 kHz."

@@ -65,6 +65,13 @@ def test_the_table_shows_each_job_on_a_line(tmp_path: Path) -> None:
     assert "cannot be read" in broken
 
 
+@pytest.mark.parametrize(("noted", "words"), [("aligned", "aligned"), ("at-limit", "ended at limit"), ("", "finished")])
+def test_a_finished_job_says_how_it_has_ended(tmp_path: Path, noted: str, words: str) -> None:
+    make(tmp_path, "Workshop", HEAD.created + 50, step=noted, finished=True)
+    (row,) = summaries(tmp_path)
+    assert (row.ended, row.step) == (words, "")
+
+
 def test_no_jobs_are_said_to_be_none(tmp_path: Path) -> None:
     out = io.StringIO()
     print_jobs(tmp_path / "none", out)

@@ -142,6 +142,16 @@ async def test_leaving_at_the_cautions_leaves_the_job_as_it_was(tmp_path: Path) 
         job.close()
 
 
+async def test_where_nothing_is_read_z_says_so_and_leaves_the_steps(tmp_path: Path) -> None:
+    app = AlignerApp(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        app.push_screen(guide(tmp_path, (CONFIRM,)))
+        shown, _ = await shown_guide(pilot)
+        await pilot.press("z")
+        assert not shown.face.has_class("zoomed")
+        assert "z shows a reading alone, and none is asked for now." in words_on(app)
+
+
 async def test_help_zoom_and_colours_are_one_key_each(tmp_path: Path) -> None:
     app = AlignerApp(tmp_path)
     async with app.run_test(size=(80, 24)) as pilot:
@@ -149,6 +159,7 @@ async def test_help_zoom_and_colours_are_one_key_each(tmp_path: Path) -> None:
         shown, _ = await shown_guide(pilot)
         await pilot.press("z")
         assert shown.face.has_class("zoomed")
+        assert "z steps and log back" in words_on(app)
         for theme in (*THEMES[1:], THEMES[0]):
             await pilot.press("t")
             await until(pilot, lambda name=theme.name: app.theme == name)  # type: ignore[misc]

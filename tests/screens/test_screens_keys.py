@@ -8,7 +8,7 @@ from aligner.engine.history import History
 from aligner.screens.commands import GUIDE, footer, help_lines
 from aligner.screens.desk import Desk, Do, Send, Turn
 from aligner.screens.keys import paste, press
-from aligner.screens.paint import entry_row, foot_row
+from aligner.screens.paint import entry_row, foot_row, note_row
 from aligner.screens.questions import Question, about_way
 from aligner.screens.sources import EVERYTHING
 from aligner.screens.stream import thinned
@@ -165,9 +165,9 @@ def test_before_a_wand_is_chosen_its_decibels_are_recommended_where_the_meter_ha
     assert isinstance(known, Question)
     assert isinstance(unknown, Question)
     assert isinstance(without, Question)
-    assert known.text.endswith("2 wand   Esc (by wand: levels in dB; + and - alone need many more touches)")
-    assert unknown.text.endswith("2 wand   Esc")
-    assert without.text.endswith("2 level   Esc")
+    assert known.text.endswith("2 wand   Esc: as before (by wand: levels in dB; + and - alone need many more touches)")
+    assert unknown.text.endswith("2 wand   Esc: as before")
+    assert without.text.endswith("2 level   Esc: as before")
 
 
 def test_another_way_of_seeing_stands_in_the_foot_where_there_is_one() -> None:
@@ -365,3 +365,12 @@ def test_arrow_keys_go_on_at_once_where_the_same_adjuster_is_asked_for_again() -
     history = History().with_entry(engine.entry_for(desk.procedure, History(), Reading(-6.0), 1.0, "0"))
     desk.tell(history, engine.survey(desk.procedure, history), 100.0)
     assert press(desk, "right", None, 100.1) == [Turn("antenna-coil", 1 / 16)]
+
+
+@pytest.mark.parametrize(("key", "character", "said"), [("d", "d", "d"), ("pageup", None, "Pageup")])
+def test_a_key_that_does_nothing_says_so_and_where_the_keys_stand(key: str, character: str | None, said: str) -> None:
+    desk = desk_with(CONFIRM)
+    assert press(desk, key, character) == []
+    assert note_row(desk, "") == f"{said} does nothing here; the keys that do stand below, and ? shows all."
+    press(desk, "escape", None)
+    assert note_row(desk, "") == ""

@@ -169,8 +169,8 @@ def test_the_log_says_that_an_adjuster_had_been_turned() -> None:
 def test_while_a_question_stands_open_entry_line_and_key_bar_show_only_what_works() -> None:
     desk = at_a_touch()
     press(desk, "u", "u")
-    assert "take" not in entry_row(desk, 80)
-    assert foot_row(desk, 80) == "u, y: as the question says   Esc: drop the question"
+    assert entry_row(desk, 80) == " > first the question below"
+    assert foot_row(desk, 80) == "u, y, Esc: as the question says"
 
 
 def test_while_a_reading_stands_questioned_entry_line_and_key_bar_show_what_works() -> None:

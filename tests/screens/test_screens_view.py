@@ -18,7 +18,7 @@ from aligner.screens.expected import expected
 from aligner.screens.glance import Glance, Paper, breadth, glance
 from aligner.screens.log import fitted, log_lines
 from aligner.screens.lower import lower_left
-from aligner.screens.pages import sitting_pages
+from aligner.screens.pages import sitting_pages, where_it_stands
 from aligner.screens.paint import cut, entry_row, foot_row, head_row, room_for, without_the_lesser
 from aligner.screens.sources import EVERYTHING
 from aligner.screens.view import known_error, step_line, view
@@ -244,6 +244,16 @@ def test_a_later_sitting_shows_each_caution_and_where_the_job_stands() -> None:
     assert [row.split()[0] for row in stands.split("\n") if row] == ["DONE", "NEXT", "CONNECT"]
     assert "oscillator at 2 V: 383.6 kHz" in stands
     assert "the counter" in stands
+
+
+def test_where_a_job_stands_tells_the_answers_from_the_entries_of_the_log() -> None:
+    desk = desk_with(READ)
+    told(desk, Reading(383_600.0), Note("rain"), Undo(), Reading(383_700.0), asks=(READ, TOUCH))
+    assert desk.survey is not None
+    stands = where_it_stands(desk.history, desk.survey)
+    assert stands.startswith(
+        "DONE     1 answer taken (of 4 entries in the log); the last: oscillator at 2 V: 383.7 kHz"
+    )
 
 
 def test_a_caution_is_named_as_one() -> None:
