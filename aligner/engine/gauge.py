@@ -82,6 +82,7 @@ def gauge(
 
 
 _FLICKER = 3.0  # resolutions by which a reading may lie below the best while it still climbs
+_ROUNDING = 1e-6  # of a resolution: decimals are no binary fractions
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,7 +103,7 @@ def best_of(ask: Peak, seen: tuple[float, ...], resolution: float) -> Best | Non
     greatest = max(merits)
     best = values[merits.index(greatest)]
     fallen = greatest - merits[-1]
-    return Best(value=best, fallen=fallen, here=fallen <= _FLICKER * resolution)
+    return Best(value=best, fallen=fallen, here=fallen <= (_FLICKER + _ROUNDING) * resolution)
 
 
 def merit(ask: Peak, value: float) -> float:

@@ -22,6 +22,7 @@ from aligner.quantity import show
 
 _CURVE = 81
 _FIRST_PEAK = "Nothing is known of this circuit yet; peaks at two points, with the turns between, say where it stands."
+_LOW = " Turned on past its peak the circuit reads low at every place: so it should."
 _STRONG = 0.5
 """Of what an adjuster moves at its own point: where it moves less, it is not peaked."""
 SPENT = 1e-4
@@ -85,12 +86,19 @@ def level_ask(scene: Scene, target: Target, why: str) -> Read:
         id=0,
         step=scene.step.id,
         text=f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
-        why=why,
+        why=f"{why}{_LOW if _turned_past(scene) else ''}",
         quantity="level",
         circuit=scene.step.circuit,
         point=target.point,
         generator=scene.bench.generator(target.spot.hz),
     )
+
+
+def _turned_past(scene: Scene) -> bool:
+    """Whether the circuit was turned on past its peak last: what is read then looks like a meter that shows nothing."""
+    touches = touches_of(scene)
+    last = touches[-1].ask if touches else None
+    return isinstance(last, Touch) and last.aim.quantity == "level"
 
 
 def peak_again(scene: Scene, peak: Peak, shift: float) -> Peak:

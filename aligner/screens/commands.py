@@ -30,7 +30,7 @@ GUIDE: tuple[Command, ...] = (
         "",
         "Correct an earlier answer by its number; what came after is asked again.",
     ),
-    Command("end", ("e",), "e", "end of travel", "The adjuster is at its end and cannot go further."),
+    Command("end", ("e",), "e", "at end", "The adjuster is at its end and cannot go further."),
     Command("unreadable", ("x",), "x", "no reading", "There is nothing to read here; find another way."),
     Command("way", ("w",), "w", "other way", "See the circuit another way: by resonance, level, wand."),
     Command("file", ("f",), "f", "from a file", "Where a sweep is asked for: take it from a file."),

@@ -28,6 +28,9 @@ from aligner.screens.questions import Question, about_correction, about_doubt, a
 from aligner.screens.stream import Stream, readable, thinned
 from aligner.screens.view import View, scale_of, view
 
+TOLD_S = 5.0
+"""So long it is told on the new ask that the one before was taken by itself [s]."""
+
 
 @dataclass(frozen=True, slots=True)
 class Send:
@@ -80,6 +83,9 @@ class Desk:
     strayed_s: float = -math.inf  # when an arrow key was pressed last that was meant for the adjuster before [s]
     feels: dict[tuple[str, str], Feel] = field(default_factory=dict)  # of each adjuster, by what was read
     came: tuple[str, float] = ("", 0.0)  # the adjuster that was peaked last, and the turns to its peak
+    taking: str = ""  # what has just been taken by itself, until it is kept
+    by_itself: str = ""  # what was taken by itself for the ask before, while that is told
+    told_s: float = math.inf  # the first value of the ask after that [s]
 
     @property
     def ask(self) -> Ask | None:
@@ -169,6 +175,7 @@ class Desk:
             self.seen = replace(self.seen, asked=asked)
         self.end = "" if survey.ask is not None else end_table(self.procedure, history, survey)
         self.line, self.writing, self.question, self.message = Line(), "", None, ""
+        self.by_itself, self.taking, self.told_s = self.taking, "", math.inf
         if survey.ask != before or self.stream is None:
             self._start_stream()
         if _other_adjuster(before, survey.ask):
@@ -176,7 +183,7 @@ class Desk:
 
     def refuse(self, reason: str) -> None:
         """An answer that was not taken: what was typed stays, so that it can be mended."""
-        self.pending, self.message = max(0, self.pending - 1), reason
+        self.pending, self.message, self.taking = max(0, self.pending - 1), reason, ""
 
     def sample(self, window: tuple[Sample, ...]) -> list[Effect]:
         """What the source has seen lately; what follows where it has stood still long enough."""
@@ -186,10 +193,25 @@ class Desk:
         self.since_s = fresh[-1].at_s
         for row in thinned(fresh):
             self.stream.take(row)
+        self._told_long_enough()
         taken = self.hold()
         if isinstance(taken, Captured):
+            self.taking = self._taken_words(taken.value)
             return [*self.send(self.stream.reading(taken, counted=self.counted)), Do("ring")]
         return []
+
+    def _told_long_enough(self) -> None:
+        """What was taken by itself stands beside the new ask for a while, counted from its first value on."""
+        if self.by_itself:
+            self.told_s = min(self.told_s, self.since_s)
+            self.by_itself = "" if self.since_s - self.told_s > TOLD_S else self.by_itself
+
+    def _taken_words(self, value: float) -> str:
+        ask, asked = self.ask, self.seen.asked if self.seen else None
+        if not isinstance(ask, Touch) or asked is None:
+            return ""
+        scale = scale_of(asked, value)
+        return f"Taken by itself: {ask.adjuster} at {scale.figures(value)} {scale.unit}."
 
     def lose(self) -> None:
         """The source shows nothing now: what it showed last must not be taken for a reading of now."""

@@ -51,6 +51,19 @@ class Fingers:
         sense = math.copysign(1.0, to_go) if to_go else self.sense or 1.0
         return abs(replace(self).press(sense, to_go=to_go))
 
+    def presses_to(self, turns: float, most: int) -> int:
+        """The presses that come nearest to so many turns, clockwise positive; one more than `most` where they are more.
+
+        They are tried, for they become finer where they turn back, and grow as they go on.
+        """
+        tried, left, count = replace(self), abs(turns), 0
+        while count <= most:
+            step = abs(tried.press(math.copysign(1.0, turns)))
+            if left <= step / 2:
+                break
+            left, count = left - step, count + 1
+        return count
+
     def press(self, sense: float, factor: float = 1.0, to_go: float | None = None) -> float:
         """Turn once, clockwise positive; `factor` as Shift and Control make it."""
         left = abs(to_go) if to_go is not None and to_go * sense > 0.0 else None

@@ -142,7 +142,8 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
         hand=_at_edge(asked, edge, paper)
         if edge is not None
         else _hand(asked, shown.way, shown.turn, paper, beyond=_beyond(desk, shown)) + onward_words(desk, shown),
-        amount=_hold_words(desk, paper) or _amount(desk, asked, onward(desk, shown)),
+        amount=_hold_words(desk, paper)
+        or _amount(desk, asked, onward(desk, shown), stop=shown.inside and edge is None),
     )
 
 
@@ -167,7 +168,8 @@ def _peaking(desk: Desk, asked: Asked, now: Column, best: Best, scale: Scale, pa
         columns=(now, kept),
         bar=f"{drawn}\n{drawn}" if paper.roomy and drawn else drawn,
         hand=peak_words(desk, asked, found),
-        amount=near_words(desk, found) or _amount(desk, asked, desk.stream.fingers.sense if desk.stream else 0.0),
+        amount=near_words(desk, found)
+        or _amount(desk, asked, desk.stream.fingers.sense if desk.stream else 0.0, stop=leads == "stop"),
     )
 
 
@@ -241,12 +243,15 @@ def _hand(asked: Asked, way: Way, turn: Literal["more", "less"] | None, paper: P
     return f"{sign} {wanted}" + (f": {movement}" if movement else "")
 
 
-def _amount(desk: Desk, asked: Asked, sense: float = 0.0) -> str:
+def _amount(desk: Desk, asked: Asked, sense: float = 0.0, *, stop: bool = False) -> str:
     """About how much at the start, and how far it has been turned since.
 
     sense: which way the level leads, clockwise positive; where what was counted leads the other way it is not told.
+    stop: it stands where it should, whatever turns were thought to lead there.
     """
     turned = desk.stream.turned if desk.stream else 0.0
+    if stop:
+        return turned_words(turned) if desk.turnable and desk.counted else ""
     if desk.taken_up:
         return TAKEN_UP
     if not desk.turnable or not desk.counted:

@@ -144,7 +144,8 @@ def _strays(desk: Desk, at_s: float) -> bool:
     stray = at_s - desk.quiet_s < QUIET_S or at_s - desk.strayed_s < HELD_S
     if stray and isinstance(desk.ask, Touch | Peak):
         desk.strayed_s = at_s
-        desk.message = f"New: {desk.ask.adjuster}. The arrow keys turn it in a second, once they were let go."
+        new = f"New: {desk.ask.adjuster}. The arrow keys turn it in a second, once they were let go."
+        desk.message = f"{desk.by_itself} {new}".strip()
     return stray
 
 
@@ -250,7 +251,8 @@ def _answered(desk: Desk) -> list[Effect]:
 def _turned(desk: Desk, sense: float, key: str) -> list[Effect]:
     ask = desk.ask
     if not desk.turnable or not isinstance(ask, Touch | Peak) or desk.stream is None:
-        desk.message = "The arrow keys turn an adjuster of the virtual set, while one is to be turned."
+        never = "The arrow keys turn an adjuster of the virtual set, while one is to be turned."
+        desk.message = f"{desk.by_itself} {never}".strip()
         return []
     factor = FINE if key.startswith("shift") else COARSE if key.startswith("ctrl") else 1.0
     return [Turn(ask.adjuster, desk.stream.turn(sense, factor))]

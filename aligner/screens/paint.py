@@ -18,10 +18,10 @@ from aligner.screens.lower import lower_left, lower_right
 from aligner.screens.sources import AT_STOP
 from aligner.screens.travel import away, away_words
 
-_TURNING = ("take", "undo", "help", "leave", "end", "unreadable", "way", "curves", "where", "note")
-_READING = ("take", "undo", "help", "leave", "unreadable", "way", "curves", "where", "note")
+_READING = ("take", "undo", "note", "help", "leave", "unreadable", "way", "curves", "where")
+_TURNING = ("take", "undo", "note", "help", "leave", "end", *_READING[5:])
 _SWEEPING = ("take", "file", *_READING[1:])
-_CONFIRMING = ("take", "undo", "help", "leave", "where", "note", "aside")
+_CONFIRMING = ("take", "undo", "note", "help", "leave", "where", "aside")
 
 _ENDED = ("undo", "help", "leave", "curves", "where", "known")
 
@@ -93,8 +93,8 @@ def room_for(desk: Desk, columns: int, rows: int) -> Room:
     if asked is None:
         return Room(cut(seen.ended, columns, 4), "", reasons(desk))
     most = 8 if asked.kind == "confirm" else 6
-    spot = f"It sits: {asked.spot}" if asked.spot and asked.spot not in asked.text else ""
-    place = "; ".join(part for part in (asked.place, spot) if part)
+    spot = f"The adjuster: {asked.spot}." if asked.spot and asked.spot not in asked.text else ""
+    place = ". ".join(part for part in (asked.place, spot) if part)
     if rows < 30:
         place = ""  # the ask says it in its own words, and rows are few
     asks_back = desk.question is not None or desk.doubt is not None
@@ -181,7 +181,7 @@ def note_row(desk: Desk, source_message: str, columns: int = FULL_COLUMNS) -> st
         return f"{desk.message} Questioned: {desk.survey.doubt}   {doubt.text}".strip()
     early = desk.stream.early_words() if desk.stream is not None else ""
     source = _at_stop(desk) if source_message == AT_STOP else source_message
-    return _unread(desk, columns) or desk.message or early or source or _at_rest(desk)
+    return _unread(desk, columns) or desk.message or early or source or desk.by_itself or _at_rest(desk)
 
 
 def _at_rest(desk: Desk) -> str:

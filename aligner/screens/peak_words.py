@@ -1,5 +1,7 @@
 """Words while a peak is sought, and for turning on past it: what to do next, which key does it, how near will do."""
 
+import math
+
 from aligner.engine.answers import Reading
 from aligner.engine.asks import Peak, Touch
 from aligner.engine.gauge import Gauge
@@ -11,14 +13,17 @@ from aligner.screens.stream import Stream
 from aligner.screens.view import Asked
 from aligner.screens.words import EIGHTH
 
+_MOST_COUNTED = 30
+"""So many presses are counted to a person; of more only how far it is."""
+
 TAKEN_UP = "Begin again: what was turned before the break is not known"
 
 _UNTOUCHED = "Nothing was turned yet, and this is not the aim: Enter again takes it as left here."
 _UNTURNED = "Nothing was turned yet, so no peak was seen: Enter again takes it as left here."
 _UNMOVED = "The reading has not moved yet, so no peak was seen: Enter again takes it as left here."
 
-_FINE_FRACTIONS = ((3 / 64, "1/16 turn"), (3 / 128, "1/32 turn"), (0.01, "1/64 turn"), (0.0, "a hair"))
-"""What is left of a turn from so much on, below an eighth; the arrow keys are finer than a hand counts."""
+_FINEST = 1024
+"""What is left below an eighth is told in parts by halves, down to this one: the arrow keys are finer than a hand."""
 
 _WANTED = {"max": "highest", "min": "lowest", "null": "nearest to nought"}
 
@@ -33,7 +38,8 @@ def peak_words(desk: Desk, asked: Asked, found: Search) -> str:
         case "unled":
             return "The arrow keys turn the adjuster, not the gang: a lets the owner rock both"
         case "stop":
-            return f"= STOP {'in the middle' if found.phase == 'middle' else f'at the {best}'}: Enter takes it"
+            middle = found.phase == "middle" and not found.short
+            return f"= STOP {'in the middle' if middle else f'at the {best}'}: Enter takes it"
         case "start":
             return f"Turn for the {best} reading: {_first(desk, asked)}"
         case leads:
@@ -46,15 +52,23 @@ def _led(desk: Desk, ask: Peak, found: Search, leads: Lead) -> str:
         case "climb":
             return _climb(desk, ask, found)
         case "middle":
-            return _middle(desk, found)
+            return _middle(desk, ask, found)
         case "over" | "home":
             return _home(desk, ask, found, over=leads == "over")
         case "other-peak":
             return f"{off}: it {'falls' if ask.find == 'min' else 'rises'} to another peak: back{back}"
         case "other-way":
             return f"{off} from where it stood: the other way{back}"
-    side = " on the other side" if leads == "beyond" else ""
-    return f"{off}{side}: go on{_key(desk, _newest(desk))} to {FALL_DB:g} dB"
+    return _on(desk, ask, found, beyond=leads == "beyond")
+
+
+def _on(desk: Desk, ask: Peak, found: Search, *, beyond: bool) -> str:
+    """Past the best it has not fallen far enough yet, on the first side or beyond it on the other."""
+    on = _key(desk, _newest(desk))
+    if beyond and desk.stream is not None and found.fallen <= 3 * desk.stream.resolution:
+        return f"Back at the {_WANTED[ask.find]}: go on{on}, {FALL_DB:g} dB beyond it"
+    side = " on the other side" if beyond else ""
+    return f"{_off(desk, ask, found)}{side}: go on{on} to {FALL_DB:g} dB"
 
 
 def _climb(desk: Desk, ask: Peak, found: Search) -> str:
@@ -85,12 +99,21 @@ def _home(desk: Desk, ask: Peak, found: Search, *, over: bool) -> str:
     return f"{off} and at its end: back{back} to the {wanted}, Enter takes it"
 
 
-def _middle(desk: Desk, found: Search) -> str:
+def _middle(desk: Desk, ask: Peak, found: Search) -> str:
+    if found.short:
+        return f"The middle is not the {_WANTED[ask.find]}: back{_key(desk, found.home)} to it, {found.fallen:.1f} dB"
     if found.left is None:
         return f"Both sides seen: back{_key(desk, found.home)} by half of the way between them"
     key = f"{_name(found.left)}, " if desk.turnable else ""
-    play = " after the play of the thread" if found.left * _newest(desk) < 0.0 else ""
-    return f"Now to the middle: {key}{_turns(abs(found.left))} to go{play}"
+    return f"Now to the middle: {key}{_turns(abs(found.left))} to go{_presses(desk, found.left)}"
+
+
+def _presses(desk: Desk, left: float) -> str:
+    """So many more presses of the key, as long as they can be counted at a glance."""
+    if not desk.turnable or desk.stream is None:
+        return ""
+    count = desk.stream.fingers.presses_to(left, _MOST_COUNTED)
+    return f", {count} press{'' if count == 1 else 'es'}" if 0 < count <= _MOST_COUNTED else ""
 
 
 def near_words(desk: Desk, found: Search) -> str:
@@ -106,9 +129,15 @@ def near_words(desk: Desk, found: Search) -> str:
         "over": f"Near enough: each side to {side}",
         "beyond": f"Near enough: each side to {side}",
         "home": _near_home(ask, stream),
-        "middle": "Near enough: a twentieth of the way from the middle to either side; then Enter",
+        "middle": _near_middle(found, stream),
     }
     return words.get(lead(desk, ask, found), "")
+
+
+def _near_middle(found: Search, stream: Stream) -> str:
+    if found.short:
+        return f"The sides were seen unevenly, so the highest counts: within {show(3 * stream.resolution, 'dB')} of it"
+    return "Near enough: a twentieth of the way from the middle to either side; then Enter"
 
 
 def _near_home(ask: Peak, stream: Stream) -> str:
@@ -232,4 +261,5 @@ def _turns(left: float) -> str:
     """A way still to go [turn], in fractions as a person says them."""
     if left >= EIGHTH / 2 + EIGHTH / 4:
         return show(left, "turn", EIGHTH)
-    return next(words for least, words in _FINE_FRACTIONS if left >= least)
+    part = 2 ** round(math.log2(1.0 / max(left, 1.0 / (2 * _FINEST))))
+    return f"1/{max(16, part)} turn" if part <= _FINEST else "a hair"

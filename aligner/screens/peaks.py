@@ -53,9 +53,10 @@ class Search:
     the middle, clockwise positive, where the turns are known. home: the sense in which to turn back, clockwise 1, 0
     where unknown. share: of the way to the middle, 0 to 1. stop: whether it stands where it should. risen: from the
     first look to the newest. deepest: the greatest fall since the best. scale: what a rise is weighed against. up: the
-    sense in which the best was come to.
-    rising: whether it is turned back towards the best. jumped: whether a turn home went over the best from one skirt
-    to the other. other: whether it has gone on the same way until it rose again, towards another peak.
+    sense in which the best was come to. rising: whether it is turned back towards the best. short: whether the middle
+    was looked at and lies clearly below the best, so that the best counts. jumped: whether a turn home went over the
+    best from one skirt to the other. other: whether it has gone on the same way until it rose again, towards another
+    peak.
     """
 
     phase: Phase
@@ -66,6 +67,7 @@ class Search:
     share: float = 0.0
     stop: bool = False
     rising: bool = False
+    short: bool = False
     jumped: bool = False
     other: bool = False
     risen: float = 0.0
@@ -129,9 +131,23 @@ def _found(ask: Peak, stream: Stream, merits: list[float], way: "_Way") -> Searc
         risen = here or max(merits) - merits[0] > way.flicker or not _one_way(turns)
         going: Phase = "climb" if here else "past" if risen else "worse"
         return Search(going, fallen)
-    if way.sides == 1:
+    if way.sides == 1 and not (way.anew and _flanks_known(merits, turns)):
         return Search("back", fallen, way.near)
-    return _to_the_middle(merits, turns, stream.turned, fallen, here=here)
+    return _to_the_middle(merits, turns, stream.turned, fallen, flicker=way.flicker, here=here)
+
+
+def _flanks_known(merits: list[float], turns: tuple[float, ...]) -> bool:
+    """Whether both sides of the best were walked through where its middle is told: neither is to be asked for again."""
+    best, shallow = max(merits), _both_shallow(merits, turns)
+    top = turns[merits.index(best)]
+    below = any(at < top for at in shallow)
+    return below and any(at > top for at in shallow) and middle(merits, turns) is not None
+
+
+def _both_shallow(merits: list[float], turns: tuple[float, ...]) -> list[float]:
+    """The settings whose looks lie between one and two such falls below the best."""
+    best = max(merits)
+    return [at for at, now in zip(turns, merits, strict=True) if FALL_DB <= best - now <= 2 * FALL_DB]
 
 
 def _valley(merits: list[float], turns: tuple[float, ...], flicker: float) -> tuple[int, bool]:
@@ -171,6 +187,8 @@ def _plain(merits: list[float], fallen: float, *, here: bool, flicker: float) ->
 class _Way:
     """What the way so far tells. sides: how often it fell far from the best; near: whether it came to it since.
 
+    anew: whether a side was counted of what then was found not to be the best.
+
     home is against the sense of the turn that made it fall: where the best stood in turns says nothing of it, for on
     the way back the play of the thread lies between.
     """
@@ -180,6 +198,7 @@ class _Way:
     sides: int = 0
     near: bool = True
     away: bool = False
+    anew: bool = False
     home: float = 0.0
     least: float = math.inf
     side: float = 0.0  # the way home from the side that was counted last
@@ -190,6 +209,7 @@ class _Way:
     def look(self, now: float, sense: float) -> None:
         """One look more, and the sense in which it was turned last."""
         if now > self.best + ANEW_DB:
+            self.anew = self.anew or self.sides > 0
             self.sides, self.near, self.side = 0, True, 0.0
         if now > self.best:
             self.best, self.up = now, sense
@@ -220,7 +240,7 @@ def _way_so_far(merits: list[float], turns: tuple[float, ...], flicker: float) -
 
 
 def _to_the_middle(
-    merits: list[float], turns: tuple[float, ...], turned: float, fallen: float, *, here: bool
+    merits: list[float], turns: tuple[float, ...], turned: float, fallen: float, *, flicker: float, here: bool
 ) -> Search:
     fine = middle(merits, turns)
     found = fine or roughly(merits, turns)
@@ -228,9 +248,25 @@ def _to_the_middle(
         share = 1.0 - min(1.0, fallen / FALL_DB)
         return Search("middle", fallen, share=1.0 if here else share, stop=here and not any(turns))
     at, half = found
-    left = at - turned
-    stop = abs(left) <= max(NEAR_ENOUGH * half, FINEST_TURN) and (here or fine is not None)
+    near, left = max(NEAR_ENOUGH * half, FINEST_TURN), at - turned
+    if _lies_low(merits, turns, at, near, flicker):
+        share = 1.0 - min(1.0, fallen / FALL_DB)
+        return Search("middle", fallen, left=left, share=1.0 if here else share, stop=here, short=True)
+    stop = abs(left) <= near and (here or fine is not None)
     return Search("middle", fallen, left=left, share=1.0 if stop else max(0.0, 1.0 - abs(left) / half), stop=stop)
+
+
+def _lies_low(merits: list[float], turns: tuple[float, ...], at: float, near: float, flicker: float) -> bool:
+    """Whether what was seen at the middle lies clearly below the best: the sides were seen unevenly, or too coarsely.
+
+    Only looks come to as the tool is turned now: the other way the play of the thread lies between.
+    """
+    places = _places(merits, turns)
+    sense = places[-1][0] - places[-2][0] if len(places) > 1 else 0.0
+    there = [
+        now for (was, _), (place, now) in pairwise(places) if (place - was) * sense > 0 and abs(place - at) <= near
+    ]
+    return bool(there) and max(merits) - max(there) > 1.1 * flicker
 
 
 def middle(merits: list[float], turns: tuple[float, ...]) -> tuple[float, float] | None:

@@ -140,3 +140,10 @@ def test_a_dip_and_a_zero_are_held_as_the_peak_is() -> None:
 def test_nothing_seen_has_no_best() -> None:
     assert best_of(peak(), (), 0.1) is None
     assert best_of(peak(), (math.nan,), 0.1) is None
+
+
+def test_three_steps_of_the_meter_below_the_best_are_three_steps_whatever_binary_makes_of_them() -> None:
+    peak = Peak(id=1, step="antenna", text="", adjuster="antenna-coil", circuit="antenna", point=Point(received=98e6))
+    best = best_of(peak, (37.7, 37.4), 0.1)
+    assert best is not None
+    assert best.here

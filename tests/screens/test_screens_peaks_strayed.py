@@ -14,6 +14,7 @@ from aligner.engine.peak_phrases import COUNT_TURNS, EQUAL_FALL, PEAKED_CORE
 from aligner.procedure.model import Kind
 from aligner.screens.desk import Desk, Send
 from aligner.screens.face import stop_words
+from aligner.screens.fingers import Fingers
 from aligner.screens.glance import Glance, Paper, glance
 from aligner.screens.keys import press
 from aligner.screens.peak_words import TAKEN_UP
@@ -75,9 +76,75 @@ def test_a_highest_jumped_over_on_the_way_home_is_said_where_the_keys_change() -
 
 def test_a_highest_jumped_over_from_far_down_to_far_down_has_shown_both_its_sides() -> None:
     shown = turned(desk_for(FINE), *UP_AND_PAST, (0.1, -12.0))
-    assert shown.hand == "Now to the middle: Right, 1/8 turn to go after the play of the thread"
+    assert shown.hand == "Now to the middle: Right, 1/8 turn to go, 15 presses"
     shown = turned(desk_for(FINE), *UP_AND_PAST, (0.27, -8.0), (0.15, -8.7))
     assert shown.hand == "Fallen 2.7 dB on the other side: go on with Left to 3 dB"
+
+
+def skirts(*settings: float) -> tuple[tuple[float, float], ...]:
+    """Looks there at a single tuned circuit with its peak of -6 dB at a quarter of a turn."""
+    return tuple((at, round(-6.0 - 10 * math.log10(1 + ((at - 0.25) / 0.08) ** 2), 1)) for at in settings)
+
+
+def test_a_flank_that_was_walked_through_before_a_new_highest_was_seen_is_not_asked_for_again() -> None:
+    over = skirts(0.0, 0.1, 0.2, 0.3, 0.4)
+    desk = desk_for(FINE)
+    assert turned(desk, *over).hand == "Fallen 5.1 dB: now back with Left over the highest, to 3 dB beyond it"
+    shown = turned(desk, *skirts(0.35, 0.3, 0.27, 0.25))
+    assert shown.hand == "Highest so far: go on with Left, past it by 3 dB"
+    shown = turned(desk, *skirts(0.2, 0.165))
+    assert shown.hand == "Now to the middle: Right, 1/16 turn to go, 13 presses"
+    assert turned(desk, *skirts(0.25)).hand == "= STOP in the middle: Enter takes it"
+
+
+def test_a_flank_that_was_only_jumped_over_is_asked_for_after_a_new_highest() -> None:
+    desk = desk_for(FINE)
+    turned(desk, *skirts(0.0, 0.21, 0.55), *skirts(0.3, 0.25))
+    shown = turned(desk, *skirts(0.16))
+    assert shown.hand.startswith("Fallen 3.6 dB: now back with Right over the highest")
+
+
+def test_a_middle_that_reads_lower_than_the_highest_leads_back_to_that() -> None:
+    desk = desk_for(FINE)
+    turned(desk, *UNEVEN)
+    found = desk.found
+    assert found is not None
+    assert found.left is not None
+    assert desk.stream is not None
+    middle = desk.stream.turned + found.left
+    shown = turned(desk, (middle, -6.6))
+    assert shown.hand == "The middle is not the highest: back with Right to it, 0.6 dB"
+    assert shown.amount == "The sides were seen unevenly, so the highest counts: within 0.3 dB of it"
+    assert "\u2591" in shown.bar
+    shown = turned(desk, (middle + 0.01, -6.1))
+    assert shown.hand == "= STOP at the highest: Enter takes it"
+    assert "still" not in shown.amount
+
+
+UNEVEN = ((0.0, -11.0), (0.1, -9.5), (0.2, -7.5), (0.26, -6.0), (0.35, -9.5), (0.26, -6.1), (0.2, -7.4), (0.1, -9.6))
+
+
+def test_back_where_it_stood_nothing_is_called_fallen_on_the_other_side() -> None:
+    desk = desk_for(FINE)
+    turned(desk, (0.0, -20.0), (-0.1, -24.0), (0.0, -20.1))
+    assert glance(desk, Paper(80)).hand == "Back at the highest: go on with Right, 3 dB beyond it"
+
+
+def test_what_is_left_to_the_middle_is_counted_in_presses_that_get_fewer() -> None:
+    desk = desk_for(FINE)
+    shown = turned(desk, *skirts(0.1, 0.2, 0.25, 0.3, 0.4, 0.3, 0.25, 0.2, 0.15))
+    stream = desk.stream
+    assert stream is not None
+    stream.fingers = Fingers(1 / 64, -1.0)
+    counts = []
+    while "STOP" not in shown.hand:
+        shown = glance(desk, Paper(80))
+        counts.append(int(shown.hand.split(", ")[-1].split()[0]))
+        stream.stands(stream.turned + stream.turn(1.0, 1.0), 0.0)
+        desk.sample((Sample(desk.since_s + 1.0, skirts(stream.turned)[0][1]),))
+        shown = glance(desk, Paper(80))
+    assert counts == list(range(len(counts), 0, -1))
+    assert len(counts) > 5
 
 
 def test_a_turn_back_before_three_decibels_is_led_up_and_counts_no_side_twice() -> None:
@@ -97,15 +164,22 @@ BOTH_SIDES = ((0.0, -10.0), (0.5, -6.0), (1.0, -10.0), (0.5, -6.0), (0.0, -10.0)
 
 def test_once_both_sides_were_seen_a_number_leads_to_the_middle_however_few_the_looks() -> None:
     shown = turned(desk_for(FINE), *BOTH_SIDES)
-    assert shown.hand.startswith("Now to the middle: Right, 1/2 turn to go after the play")
+    assert shown.hand == "Now to the middle: Right, 1/2 turn to go, 26 presses"
     desk = desk_for(FINE)
     shown = turned(desk, *BOTH_SIDES, (0.9, -8.8))
-    assert shown.hand.startswith("Now to the middle: Left, 3/8 turn to go after the play")
+    assert shown.hand == "Now to the middle: Left, 3/8 turn to go"
 
 
 @pytest.mark.parametrize(
     ("at", "words"),
-    [(-3.3, "3 3/4 turns"), (0.44, "1/16 turn"), (0.47, "1/32 turn"), (0.485, "1/64 turn"), (0.495, "a hair")],
+    [
+        (-3.3, "3 3/4 turns"),
+        (0.44, "1/16 turn"),
+        (0.47, "1/32 turn"),
+        (0.485, "1/64 turn"),
+        (0.495, "1/256 turn"),
+        (0.4999, "a hair"),
+    ],
 )
 def test_what_is_left_is_told_in_fractions_of_a_turn(at: float, words: str) -> None:
     desk = desk_for(FINE)
