@@ -27,6 +27,8 @@ SURE = 1.96
 """How many standard errors count as certain: 95 % of a normal distribution."""
 EVEN = 0.674
 """Standard errors that hold half of all errors: within these it is more likely right than not."""
+LIKELY = 1.28
+"""Standard errors that hold nine errors in ten on one side: what is asked of a way that will not tell more."""
 SAFE = 2.6
 """Standard errors that must lie between a point's error and its limit before it is left: 99 in 100, on both sides."""
 
@@ -165,8 +167,12 @@ class Standing:
 
     def worst_at(self, sds: float) -> float:
         """The greatest error with so many standard errors added, in tolerances, by every fit that is still credible."""
-        own = float(np.max((np.abs(self.errors_hz) + sds * self.sd_hz) / self.tolerance_hz))
+        own = float(np.max(self.most_at(sds)))
         return max([own, *(other.worst_at(sds) for other in self.others)])
+
+    def most_at(self, sds: float) -> np.ndarray:
+        """The error at each point with so many standard errors added, in tolerances, shape (n,)."""
+        return np.asarray((np.abs(self.errors_hz) + sds * self.sd_hz) / self.tolerance_hz)
 
     @property
     def worst_index(self) -> int:

@@ -14,13 +14,25 @@ import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Peak, Point, Read, Touch
-from aligner.engine.bench import EVEN, SURE, Bench, Outcome, Standing, Target, goal_of, movables, standing_of
+from aligner.engine.bench import (
+    EVEN,
+    LIKELY,
+    SAFE,
+    SURE,
+    Bench,
+    Outcome,
+    Standing,
+    Target,
+    goal_of,
+    movables,
+    standing_of,
+)
 from aligner.engine.by_reading import AGREED, STILL_SURE, limit_words, report_of
 from aligner.engine.by_turns import pair_of
 from aligner.engine.by_turns import work as work_by_turns
 from aligner.engine.curve_looks import curve_look
 from aligner.engine.history import Entry
-from aligner.engine.last_touches import WORTH, by_itself, last_target, to_gain, worth_more
+from aligner.engine.last_touches import WORTH, by_itself, last_target, safer, to_gain, worth_more
 from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import (
@@ -41,8 +53,6 @@ from aligner.estimate.ladder import COIL
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
-LIKELY = 1.28
-"""Standard errors that hold nine errors in ten on one side: what is asked of a level that will not tell more."""
 _SPARING = "The circuit was peaked here before; how far the level lies below that peak may spare a touch."
 MOST_ALONE = 2
 """Peaks between the usual places after which a balance with one adjuster left will not come nearer."""
@@ -71,7 +81,7 @@ def work(
     by_turns = None if pair is None else work_by_turns(scene, pair, passed=passed)
     if by_turns is not None:
         return by_turns
-    if standing.worst <= 1.0 and (standing.worst_at(1.0) <= STILL_SURE if passed else standing.worst_sure <= 1.0):
+    if standing.worst <= 1.0 and (standing.worst_at(1.0) <= STILL_SURE if passed else standing.worst_at(SAFE) <= 1.0):
         finer = None if passed else _finer(scene)
         if finer is None:
             return Outcome(report_of(step, standing, "held", ""))
@@ -151,7 +161,7 @@ def _no_nearer(scene: Scene, touches: list[Entry]) -> bool:
         return False
     if _visit(touches[-1]) == _visit(touches[-2]):
         return False
-    return to_gain(scene) < WORTH
+    return to_gain(scene) < WORTH and not safer(scene, touches)
 
 
 def _alone(scene: Scene, touched: Entry) -> bool:

@@ -9,7 +9,7 @@ readings of the resonance: look at the points, set each adjuster once to where t
 
 from aligner.engine.answers import Cannot
 from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
-from aligner.engine.bench import SAFE, Bench, Outcome, Target, goal_of, movables, standing_of
+from aligner.engine.bench import LIKELY, SAFE, Bench, Outcome, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
@@ -27,6 +27,7 @@ from aligner.engine.looking_touches import (
 from aligner.engine.looks import common_volts, scale_of
 from aligner.engine.peaking import SPENT, Scene, crossing_of, peak_ask, spent, touches_of
 from aligner.engine.touches import plan_for, spare_for, tune_words
+from aligner.engine.trends import wand_ask
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal, best_of
 from aligner.procedure.model import TrackingStep
@@ -40,8 +41,6 @@ ROUGH = 0.1
 """A point that is far off need not be known better than to this share of its error."""
 LOOKS = {"wand": 2, "stage-voltage": 4}
 """How often a point is looked at with nothing turned in between: a plain peak by voltage is blunt, its mean is not."""
-LIKELY = 1.28
-"""Standard errors that hold nine errors in ten on one side: what is asked of a way that will not tell more."""
 WORTH = 0.12
 """In tolerances: another touch must make the greatest error of the band less by so much, and by more than its doubt."""
 DEAR = 0.3
@@ -91,7 +90,7 @@ def first_look(bench: Bench, step: TrackingStep, targets: tuple[Target, ...]) ->
     if any(isinstance(e.ask, Touch | Peak) for e in entries):
         return None
     left = [t for t in targets if t.point not in tested]
-    return _wand_of(bench, step, left[0]) if left else None
+    return wand_ask(bench, step, left[0]) if left else None
 
 
 def _price(bench: Bench, step: TrackingStep, doubt: float) -> float:
@@ -111,7 +110,7 @@ def _next(scene: Scene, *, worth: bool) -> Ask | None:
     last = touches[-1] if touches else None
     for place in (_unknown_pull(scene, last), missed_place(scene, last)):
         if place is not None and not _looks_at(scene, place):
-            return _wand_of(scene.bench, scene.step, place)
+            return wand_ask(scene.bench, scene.step, place)
     again = once_more(scene, last)
     if again is not None:
         return again
@@ -205,7 +204,7 @@ def _held(scene: Scene, name: str) -> Touch | None:
 def _look_ask(scene: Scene, target: Target) -> Wand | Read:
     """The look at a point by the way of seeing that is in force; common voltages before those of the stage."""
     if scene.way == "wand":
-        return _wand_of(scene.bench, scene.step, target)
+        return wand_ask(scene.bench, scene.step, target)
     since = scene.bench.last_move(scene.belief.frame.oscillator)
     entries = scene.bench.ledger.entries
     unread = [t for t in scene.targets if common_volts(entries, t.spot.hz, since) is None and _common(scene, t)]
@@ -232,19 +231,3 @@ def _look_ask(scene: Scene, target: Target) -> Wand | Read:
 def _common(scene: Scene, target: Target) -> bool:
     """Whether the common voltage of a place can be read, as far as is known."""
     return (scene.step.id, "volts", target.point) not in scene.bench.ledger.unreadable
-
-
-def _wand_of(bench: Bench, step: TrackingStep, target: Target) -> Wand:
-    hz = show(target.spot.hz, "Hz")
-    return Wand(
-        id=0,
-        step=step.id,
-        text=(
-            f"{tune_words(target)}, generator to {hz}. Read the level with no wand, then with the ferrite end and "
-            f"with the brass end in the coil of {step.circuit}; turn nothing. Never in the oscillator's coil."
-        ),
-        why="Ferrite raises the level where more inductance is wanted, brass where less; by how much tells how far.",
-        circuit=step.circuit,
-        point=target.point,
-        generator=bench.generator(target.spot.hz),
-    )

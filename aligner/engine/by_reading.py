@@ -1,7 +1,5 @@
 """A circuit whose frequency can be read while its adjusters are turned: read, touch each adjuster once, read again."""
 
-import numpy as np
-
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.bench import EVEN, SAFE, Bench, Outcome, Standing, Target, goal_of, standing_of
@@ -104,8 +102,7 @@ def _doubtful(bench: Bench, circuit: str, standing: Standing, targets: tuple[Tar
     """Points within tolerance by expectation, though not safely, that another reading may still settle."""
     last = bench.last_move(circuit)
     spots = [e.spot for e in bench.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > last]
-    most = (np.abs(standing.errors_hz) + SAFE * standing.sd_hz) / standing.tolerance_hz
-    doubtful = [t for t, worst in zip(targets, most, strict=True) if worst > 1.0 and spots.count(t.spot) < AGREED]
+    doubtful = [t for t, worst in zip(targets, standing.most_at(SAFE), strict=True) if worst > 1.0 and spots.count(t.spot) < AGREED]
     return [t for t in doubtful if _readable(bench, circuit, t)] if standing.worst <= 1.0 else []
 
 

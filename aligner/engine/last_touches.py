@@ -8,7 +8,7 @@ that adjuster is peaked there, and no fall has to be led to.
 from itertools import pairwise
 
 from aligner.engine.asks import Peak, Touch
-from aligner.engine.bench import Target, movables
+from aligner.engine.bench import SAFE, Target, goal_of, movables
 from aligner.engine.history import Entry
 from aligner.engine.peaking import Scene, crossing_of, touches_of
 from aligner.estimate.best import Movable, best_of, errors_of
@@ -23,8 +23,19 @@ _POLISHED = 5
 
 def worth_more(scene: Scene, touches: list[Entry]) -> bool:
     """Whether a circuit within its tolerance is to be brought nearer to its best: few touches made, much to gain."""
+    return _few(touches) and to_gain(scene) > WORTH
+
+
+def safer(scene: Scene, touches: list[Entry]) -> bool:
+    """Whether another touch would make points safe that are within tolerance by expectation only."""
+    own = goal_of(scene.belief, scene.targets)
+    gain = scene.standing.worst - float(max(abs(errors_of(scene.circuit, own, scene.plan.everything.settings))))
+    return _few(touches) and scene.standing.worst_at(SAFE) > 1.0 and gain > _ALIKE
+
+
+def _few(touches: list[Entry]) -> bool:
     visits = [(e.ask.adjuster, e.ask.point) for e in touches if isinstance(e.ask, Touch | Peak)]
-    return sum(a != b for a, b in pairwise((None, *visits))) < _POLISHED and to_gain(scene) > WORTH
+    return sum(a != b for a, b in pairwise((None, *visits))) < _POLISHED
 
 
 def to_gain(scene: Scene) -> float:

@@ -12,6 +12,15 @@ from aligner.engine.touches import tune_words
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
+_BY_HOW_MUCH = (
+    "Read the level with no wand, then with the ferrite end and with the brass end in the coil of {circuit}",
+    "Ferrite raises the level where more inductance is wanted, brass where less; by how much tells how far.",
+)
+_WHICH_WAY = (
+    "Hold the ferrite end and then the brass end into the coil of {circuit}, and see which way the level goes",
+    "Peaks and turns say that it is right: then both ends lower the level. One that raises it says otherwise.",
+)
+
 
 def last_look(bench: Bench, step: TrackingStep, targets: tuple[Target, ...]) -> Wand | None:
     """A wand test of a point that was not tested since the circuit was touched last."""
@@ -19,7 +28,7 @@ def last_look(bench: Bench, step: TrackingStep, targets: tuple[Target, ...]) -> 
     out = {point for at, quantity, point in bench.ledger.unreadable if (at, quantity) == (step.id, "wand")}
     left = [t for t in targets if t.point not in tested and t.point not in out]
     touched = any(isinstance(e.ask, Peak | Touch) for e in bench.ledger.of_step(step.id))
-    return _look(bench, step, left[0]) if left and touched else None
+    return wand_ask(bench, step, left[0], _WHICH_WAY) if left and touched else None
 
 
 def contradicted(bench: Bench, step: TrackingStep) -> bool:
@@ -35,16 +44,15 @@ def _tests(bench: Bench, step: TrackingStep) -> list[tuple[Wand, WandSeen]]:
     return [(ask, answer) for ask, answer in rows if isinstance(ask, Wand) and isinstance(answer, WandSeen)]
 
 
-def _look(bench: Bench, step: TrackingStep, target: Target) -> Wand:
+def wand_ask(bench: Bench, step: TrackingStep, target: Target, words: tuple[str, str] = _BY_HOW_MUCH) -> Wand:
+    """A wand test at a target: what to do and why by `words`."""
+    what, why = words
+    how = f"{what.format(circuit=step.circuit)}; turn nothing. Never in the oscillator's coil."
     return Wand(
         id=0,
         step=step.id,
-        text=(
-            f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}. Hold the ferrite end and then the "
-            f"brass end into the coil of {step.circuit}, and see which way the level goes; turn nothing. "
-            "Never in the oscillator's coil."
-        ),
-        why="Peaks and turns say that it is right: then both ends lower the level. One that raises it says otherwise.",
+        text=f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}. {how}",
+        why=why,
         circuit=step.circuit,
         point=target.point,
         generator=bench.generator(target.spot.hz),
