@@ -102,7 +102,11 @@ def _doubtful(bench: Bench, circuit: str, standing: Standing, targets: tuple[Tar
     """Points within tolerance by expectation, though not safely, that another reading may still settle."""
     last = bench.last_move(circuit)
     spots = [e.spot for e in bench.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > last]
-    doubtful = [t for t, worst in zip(targets, standing.most_at(SAFE), strict=True) if worst > 1.0 and spots.count(t.spot) < AGREED]
+    doubtful = [
+        t
+        for t, worst in zip(targets, standing.most_at(SAFE), strict=True)
+        if worst > 1.0 and spots.count(t.spot) < AGREED
+    ]
     return [t for t in doubtful if _readable(bench, circuit, t)] if standing.worst <= 1.0 else []
 
 
