@@ -182,17 +182,24 @@ class Standing:
 
 def standing_of(circuit: CircuitBelief, belief: Belief, targets: tuple[Target, ...]) -> Standing:
     """How a circuit stands at targets, by belief."""
-    z = belief.places_hz(tuple(t.spot for t in targets))
-    wanted = np.array([t.wanted_hz for t in targets])
-    tolerance = np.array([t.tolerance_hz for t in targets])
+    goal = goal_of(belief, targets)
+    z, wanted, tolerance = goal.z_hz, goal.wanted_hz, goal.tolerance_hz
     others = tuple(Standing(other.hz(z) - wanted, other.sd_hz(z), tolerance) for other in circuit.others)
     return Standing(circuit.hz(z) - wanted, circuit.sd_hz(z), tolerance, others)
 
 
 def goal_of(belief: Belief, targets: tuple[Target, ...]) -> Goal:
     """The targets as the search for the best settings wants them."""
-    z = belief.places_hz(tuple(t.spot for t in targets))
-    return Goal(z, np.array([t.wanted_hz for t in targets]), np.array([t.tolerance_hz for t in targets]))
+    return _goal(belief.places_hz(tuple(t.spot for t in targets)).tobytes(), targets)
+
+
+@lru_cache(maxsize=64)
+def _goal(z_hz: bytes, targets: tuple[Target, ...]) -> Goal:
+    """One goal for the same targets at the same places, so that what was found for it is found again."""
+    wanted, tolerance = (
+        np.array(values) for values in zip(*((t.wanted_hz, t.tolerance_hz) for t in targets), strict=True)
+    )
+    return Goal(np.frombuffer(z_hz), wanted, tolerance)
 
 
 def movables(bench: Bench, belief: Belief, circuit: CircuitBelief) -> tuple[Movable, ...]:

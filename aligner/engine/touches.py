@@ -10,7 +10,7 @@ from aligner.engine.bench import SAFE, SURE, Bench, Target, movables
 from aligner.engine.hand_words import read_manner, turn_words
 from aligner.engine.shared import spared
 from aligner.estimate.belief import Belief, CircuitBelief
-from aligner.estimate.best import Best, Goal, errors_of, least_subset
+from aligner.estimate.best import Best, Goal, best_of, errors_of, least_subset
 from aligner.estimate.ladder import COIL, SERIES
 from aligner.procedure.model import Adjuster
 from aligner.quantity import show
@@ -58,31 +58,14 @@ def plan_for(
     slack_again: float = SLACK_AGAIN,
     spare: float = AT_POINTS,
 ) -> Plan:
-    """The plan for the first goal that leaves the step's own points (`own`) that much to spare; else the last goal."""
-    plan = _plan_of(bench, belief, circuit, goals[0], own, again, slack_again)
-    for goal in goals[1:]:
-        if _left(circuit, own, plan.everything) <= 1.0 - spare:
-            break
-        plan = _plan_of(bench, belief, circuit, goal, own, again, slack_again)
-    return plan
+    """The plan for the first goal that leaves the step's own points (`own`) that much to spare; else the last goal.
 
-
-def _plan_of(
-    bench: Bench,
-    belief: Belief,
-    circuit: CircuitBelief,
-    goal: Goal,
-    own: Goal,
-    again: frozenset[str],
-    slack_again: float,
-) -> Plan:
-    """The fewest adjusters that nearly reach what all could, padder first, then the coil, the trimmer last.
-
-    Adjusters that were touched already (`again`) are spared a second touch as long as the step's own points stay
-    tolerable.
+    The fewest adjusters that nearly reach what all could, padder first, then the coil, the trimmer last. Adjusters that
+    were touched already (`again`) are spared a second touch as long as the step's own points stay tolerable.
     """
     movable = movables(bench, belief, circuit)
     again = again | spared(bench, belief)
+    goal = next((g for g in goals if _left(circuit, own, best_of(circuit, g, movable)) <= 1.0 - spare), goals[-1])
     chosen, everything = least_subset(circuit, goal, movable, again, SLACK, slack_again)
     left = _left(circuit, own, chosen)
     if left > TOLERABLE or (left > _safe(circuit, own) and left - _left(circuit, own, everything) > WORTHWHILE):

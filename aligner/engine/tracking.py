@@ -1,6 +1,7 @@
 """The step `tracking`: a signal circuit follows the oscillator; the module of the way of seeing does the work."""
 
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -8,10 +9,11 @@ from aligner.engine import by_level, by_looking, by_reading, by_turns, trends
 from aligner.engine.asks import Point, Read
 from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, standing_of
 from aligner.engine.instruments import received_spot
-from aligner.engine.tolerances import tolerance_hz
+from aligner.engine.tolerances import tolerance_in
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal
 from aligner.estimate.events import Spot
+from aligner.estimate.frame import Frame
 from aligner.procedure.model import TrackingStep
 
 _GRID = 9
@@ -93,25 +95,26 @@ def way_of(bench: Bench, step: TrackingStep) -> str:
 
 def targets_of(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
     """The step's own points."""
-    return tuple(_target(bench, step, hz) for hz in step.points_hz)
+    return _targets(bench.frame(step.band), step, step.points_hz)
 
 
 def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
     """Places all over the band, where the greatest error is to be least."""
-    band = bench.procedure.band_of(step.band)
-    return tuple(_target(bench, step, float(hz)) for hz in np.linspace(band.low_hz, band.high_hz, _GRID))
+    frame = bench.frame(step.band)
+    return _targets(frame, step, tuple(np.linspace(frame.band.low_hz, frame.band.high_hz, _GRID).tolist()))
 
 
 def _leaning(step: TrackingStep, whole: Goal) -> tuple[Goal, ...]:
     return tuple(_leant(step, whole, beyond) for beyond in _LEANING)
 
 
+@lru_cache(maxsize=256)
 def _leant(step: TrackingStep, whole: Goal, beyond: float) -> Goal:
     """The goal with `beyond` times the tolerance at the ends outside the step's points: they need room inside them."""
     inside = (min(step.points_hz) <= whole.wanted_hz) & (whole.wanted_hz <= max(step.points_hz))
     return replace(whole, tolerance_hz=np.where(inside, 1.0, beyond) * whole.tolerance_hz)
 
 
-def _target(bench: Bench, step: TrackingStep, hz: float) -> Target:
-    spot, point = received_spot(hz)
-    return Target(spot, point, hz, tolerance_hz(bench, step, hz))
+@lru_cache(maxsize=64)
+def _targets(frame: Frame, step: TrackingStep, places_hz: tuple[float, ...]) -> tuple[Target, ...]:
+    return tuple(Target(*received_spot(hz), hz, tolerance_in(frame, step, hz)) for hz in places_hz)

@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from aligner.estimate.belief import CircuitBelief
 from aligner.estimate.ladder import Array
+from aligner.estimate.stand import Stand
 
 _NEWTON_ROUNDS = 4
 _STILL = 1e-6  # a step of the settings, in scaled terms, that changes nothing
@@ -19,9 +20,12 @@ _MOST_PLACES = 12  # of many, those that the plain least squares leave farthest 
 _LONGEST = 0.5  # a step of the settings, in scaled terms
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, eq=False)
 class Goal:
-    """What a circuit should do: at places z_hz [Hz] stand at wanted_hz [Hz], within tolerance_hz [Hz]; all (n,)."""
+    """What a circuit should do: at places z_hz [Hz] stand at wanted_hz [Hz], within tolerance_hz [Hz]; all (n,).
+
+    Goals are compared by identity; their numbers never change.
+    """
 
     z_hz: Array
     wanted_hz: Array
@@ -77,16 +81,21 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
     Notes
     -----
     Newton's method around a linear minimax problem. A shift that would pass a bound is held at the bound and the rest
-    solved again.
+    solved again. The same few adjusters are tried more than once for a goal, so the newest results are kept.
     """
-    pushes = np.array([circuit.push(m.setting) for m in movable]).reshape(-1, 4)
+    return _best_of(circuit.stand, goal, movable)
+
+
+@lru_cache(maxsize=256)
+def _best_of(stand: Stand, goal: Goal, movable: tuple[Movable, ...]) -> Best:
+    pushes = np.array([stand.push(m.setting) for m in movable]).reshape(-1, 4)
     amount = np.zeros(len(movable))
     held = np.zeros(len(movable), dtype=bool)
     for _ in range(_NEWTON_ROUNDS):
         free = np.nonzero(~held)[0]
         if not len(free):
             break
-        errors, jacobian = _linear(circuit, goal, amount @ pushes)
+        errors, jacobian = _linear(stand, goal, amount @ pushes)
         step = np.clip(_minimax(errors, jacobian @ pushes[free].T), -_LONGEST, _LONGEST)
         for n, dx in zip(free, step.tolist(), strict=True):
             amount[n] += dx
@@ -96,14 +105,15 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
         if float(np.max(np.abs(step))) < _STILL:
             break
     settings = amount @ pushes
-    errors, _ = _linear(circuit, goal, settings)
+    errors = (stand.at(goal.z_hz).hz(settings) - goal.wanted_hz) / goal.tolerance_hz
+    settings.setflags(write=False)
     return Best({m.adjuster: float(x) for m, x in zip(movable, amount, strict=True)}, settings, errors)
 
 
-def _linear(circuit: CircuitBelief, goal: Goal, shift: Array) -> tuple[Array, Array]:
+def _linear(stand: Stand, goal: Goal, shift: Array) -> tuple[Array, Array]:
     """Errors in tolerances (n,) and their derivatives to the settings (n, 4)."""
-    there = circuit.stand.at(goal.z_hz).ladder(shift)
-    hz = circuit.frame.hz(there.lny)
+    there = stand.at(goal.z_hz).ladder(shift)
+    hz = stand.frame.hz(there.lny)
     return (hz - goal.wanted_hz) / goal.tolerance_hz, (-0.5 * hz / goal.tolerance_hz)[:, None] * there.by_setting
 
 

@@ -103,9 +103,9 @@ class Handle:
     usual_sense: int
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Frame:
-    """All circuits of one band of a procedure at one intermediate frequency."""
+    """All circuits of one band of a procedure at one intermediate frequency; compared by identity (they are cached)."""
 
     circuits: dict[str, CircuitFrame]
     handles: dict[str, Handle]
