@@ -6,9 +6,9 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
-from scipy.optimize import linprog
 
 from aligner.procedure.model import CoveragePoint, CoverageStep, Procedure, TrackingStep
+from aligner.rehearsal.balance import balanced
 from aligner.rehearsal.electrical import Electrical, resonance_hz
 from aligner.rehearsal.laws import Numbers, inductance, trimmer_capacitance
 from aligner.rehearsal.parts import Trimmer, TunedCircuit
@@ -317,10 +317,5 @@ def _improved(errors: Callable[[Vector], Vector], value: Vector, here: Vector, l
     span = np.where(high > low, high - low, 1.0)
     step = 1e-5
     slopes = np.column_stack([(errors(value + step * span * unit) - here) / step for unit in np.eye(len(value))])
-    scale = max(float(np.max(np.abs(here))), 1e-300)
-    ones = np.ones((len(here), 1))
-    rows = np.vstack([np.hstack([slopes / scale, -ones]), np.hstack([-slopes / scale, -ones])])
-    right = np.concatenate([-here, here]) / scale
-    bounds = [*zip((low - value) / span, (high - value) / span, strict=True), (0.0, None)]
-    solved = linprog([0.0] * len(value) + [1.0], A_ub=rows, b_ub=right, bounds=bounds, method="highs")
-    return value if solved.x is None else value + np.asarray(solved.x)[:-1] * span
+    found = balanced(here, slopes, (low - value) / span, (high - value) / span)
+    return value if found is None else value + found * span
