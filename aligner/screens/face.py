@@ -53,7 +53,7 @@ class Face(Vertical):
     Face.cramped #place, Face.footless #foot, Face.stepless #lower { display: none; }
     Face.cramped #ask, Face.cramped #note { max-height: 100%; min-height: 0; }
     Face.cramped Large { margin-top: 0; }
-    Face.zoomed #lower { display: none; }
+    Face.zoomed #lower { visibility: hidden; }
     Face.charted #chart { display: block; }
     Face.charted.low #ask, Face.charted.low #place, Face.charted.low #why { display: none; }
     Face.charted.low Large { display: none; }

@@ -12,6 +12,10 @@ from dataclasses import dataclass, replace
 BOLDEST, FINEST = 1.0, 1.0 / 65536
 """Bounds of one press [turn]."""
 
+BACK_FINEST = 1 / 1024
+"""No press grows finer than this [turn] by turning back alone, or whoever is far off would never get there; a peak
+that is led to the middle of two sides needs it as fine."""
+
 START = 1 / 16
 """The first press [turn], where the adjuster has way enough."""
 
@@ -68,7 +72,7 @@ class Fingers:
         """Turn once, clockwise positive; `factor` as Shift and Control make it."""
         left = abs(to_go) if to_go is not None and to_go * sense > 0.0 else None
         if self.sense and sense != self.sense:
-            self.notch = self.notch if left is not None else max(FINEST, self.notch / 4)
+            self.notch = self.notch if left is not None else min(self.notch, max(BACK_FINEST, self.notch / 4))
             self.count = self.kept = 0
         self.sense = sense
         if factor >= 1.0:

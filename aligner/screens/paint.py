@@ -40,7 +40,7 @@ _AROUND = 10
 
 _AND = "; "
 _FINER = "; back is finer"
-_SHIFT = "; Shift finer"
+_SHIFT, _CONTROL = "; Shift finer", ", Ctrl coarser"
 _READ = " the reading"
 
 _REPLIES = {"y": "I meant that", "i": "it is right"}
@@ -251,7 +251,7 @@ def _invitation(desk: Desk) -> str:
 
 def _offered(invitation: str, columns: int) -> str:
     """The invitation without what has no room: what goes without saying, then what is offered last."""
-    for lesser in (_FINER, _READ, _SHIFT):
+    for lesser in (_CONTROL, _FINER, _READ, _SHIFT):
         invitation = invitation.replace(lesser, "") if len(invitation) > columns else invitation
     parts = invitation.split(_APART)
     first = whole(tuple(parts[0].split(_AND)), columns, _AND)
@@ -262,7 +262,9 @@ def _hands(desk: Desk) -> str:
     """What the arrow keys do to the reading, once that was seen; a hand knows it by feel."""
     stream = desk.stream
     raising = stream.raising if stream is not None else 0.0
-    step = step_words(stream.fingers.step(stream.to_go)) + _SHIFT if stream is not None else "Shift is finer"
+    step = (
+        f"{step_words(stream.fingers.step(stream.to_go))}{_SHIFT}{_CONTROL}" if stream is not None else "Shift is finer"
+    )
     if isinstance(desk.ask, Peak) or (isinstance(desk.ask, Touch) and desk.ask.aim.quantity == "level"):
         return f"Left/Right: turn{_FINER}; {step}"
     if not raising:

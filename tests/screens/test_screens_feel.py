@@ -13,7 +13,7 @@ from aligner.engine.capture import Sample
 from aligner.engine.history import History
 from aligner.screens.desk import Desk, Turn
 from aligner.screens.feel import Feel, known_feel
-from aligner.screens.fingers import FINEST, START, Fingers
+from aligner.screens.fingers import BACK_FINEST, FINEST, START, Fingers
 from aligner.screens.keys import press
 from aligner.screens.paint import entry_row
 from aligner.screens.sources import EVERYTHING, VirtualSource
@@ -188,6 +188,23 @@ def test_an_effect_that_was_overrated_does_not_hold_the_presses_small_for_ever()
     first = fingers.press(1.0, to_go=0.001)
     assert FINEST < first <= 0.001
     assert max(fingers.press(1.0, to_go=0.001) for _ in range(40)) >= 8 * first
+
+
+def test_turning_back_again_and_again_makes_no_press_finer_than_a_hand_can_use() -> None:
+    fingers = Fingers()
+    presses = [abs(fingers.press(sense)) for sense in (1.0, -1.0) * 10]
+    assert min(presses) == presses[-1] == BACK_FINEST
+    assert abs(fingers.press(1.0, 1 / 8)) == BACK_FINEST / 8
+
+
+def test_a_press_that_is_finer_already_is_not_made_bolder_by_turning_back() -> None:
+    fingers = Fingers()
+    near = fingers.press(1.0, to_go=1 / 2048)
+    assert abs(fingers.press(-1.0)) <= near
+
+
+def test_control_is_named_where_there_is_room() -> None:
+    assert "; Shift finer, Ctrl coarser   Enter" in entry_row(desk_with(PEAK, serves=EVERYTHING, turnable=True), 120)
 
 
 def test_shift_is_finer_and_control_coarser_than_a_press_near_the_aim() -> None:
