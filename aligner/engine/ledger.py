@@ -52,12 +52,17 @@ class Ledger:
     events: tuple[Event, ...]
     levels: tuple[Level, ...]
     stops: tuple[Stop, ...]
-    touches: int
+    visits: tuple[Entry, ...]  # the first entry of each touch; retracted ones and those left half turned count too
     readings: int
     ways: dict[str, str] = field(default_factory=dict)
     set_aside: dict[str, str] = field(default_factory=dict)
     unreadable: frozenset[tuple[str, str, Point]] = frozenset()  # (step, quantity, point)
     lost: tuple[Moved, ...] = ()  # movements that ended with no reading: of touches left or taken back
+
+    @property
+    def touches(self) -> int:
+        """How many touches were made."""
+        return len(self.visits)
 
     def of_step(self, step: str) -> tuple[Entry, ...]:
         """The entries whose ask belonged to a step."""
@@ -89,7 +94,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         events=tuple(sorted(events, key=lambda event: event.seq)),
         levels=levels,
         stops=tuple(_stops(live)),
-        touches=touch_count(tuple(e for e in said if left_turned(e) or not isinstance(e.answer, Undo))),
+        visits=tuple(_visits(tuple(e for e in said if left_turned(e) or not isinstance(e.answer, Undo)))),
         readings=sum(_readings(e) for e in taken),
         ways=_ways(procedure, live),
         set_aside=steps_aside(live),
@@ -122,16 +127,20 @@ def _taken_back(events: list[Event], gone: Mapping[int, Undo]) -> list[Moved]:
 
 def touch_count(taken: tuple[Entry, ...]) -> int:
     """Visits of the tool to an adjuster, with no other adjuster or point between; retracted ones count too."""
-    count = 0
+    return sum(1 for _ in _visits(taken))
+
+
+def _visits(taken: tuple[Entry, ...]) -> Iterator[Entry]:
+    """The entries with which those visits begin."""
     at: tuple[str, Point] | None = None
     for entry in taken:
         ask = entry.ask
         if isinstance(ask, Touch | Peak) and turned_for(entry):
-            count += at != (ask.adjuster, ask.point)
+            if at != (ask.adjuster, ask.point):
+                yield entry
             at = (ask.adjuster, ask.point)
         elif isinstance(ask, Read | Wand | Sweep) and at is not None and ask.point != at[1]:
             at = None
-    return count
 
 
 def _readings(entry: Entry) -> int:

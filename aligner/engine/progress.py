@@ -7,7 +7,6 @@ from itertools import pairwise
 from aligner.engine.alternatives import targets_of
 from aligner.engine.bench import Bench, bench_of
 from aligner.engine.history import History
-from aligner.engine.ledger import touch_count
 from aligner.engine.survey import StepReport, Survey
 from aligner.estimate.events import Moved, Sighted
 from aligner.procedure.model import CoverageStep, DetectorStep, IfPeakStep, IfSweepStep, Procedure, Step, TrackingStep
@@ -55,7 +54,8 @@ def _cost(bench: Bench, report: StepReport) -> StepCost:
     step = bench.procedure.step(report.id)
     own = bench.ledger.of_step(report.id)
     after = _moved_after(bench, step, 2 * own[-1].seq + 1) if own and report.state == "disturbed" else ()
-    return StepCost(report, touch_count(own), after)
+    touches = sum(e.ask is not None and e.ask.step == report.id for e in bench.ledger.visits)
+    return StepCost(report, touches, after)
 
 
 def _moved_after(bench: Bench, step: Step, seq: int) -> tuple[str, ...]:

@@ -4,6 +4,7 @@ import pytest
 
 from aligner.engine.answers import Answer, Cannot, GoTo, SetAside, SwitchWay, Undo
 from aligner.engine.asks import Peak, Read, Touch
+from aligner.engine.progress import progress
 from aligner.errors import AnswerError
 from tests.engine.ideal_set import Conversation
 from tests.engine.test_engine_undo import BY_LEVEL, at_the_first_touch, moves, sightings, talk_about
@@ -122,3 +123,15 @@ def test_points_that_are_read_anew_say_which_adjuster_was_turned() -> None:
     adjuster = half_turned(talk)
     talk.say(Undo(turned=True))
     assert talk.report("coverage").why == f"0 of 2 points read, for {adjuster} was turned"
+
+
+def test_the_touches_of_the_steps_add_up_to_those_of_the_job_with_what_was_taken_back_or_left() -> None:
+    talk = at_the_first_touch()
+    half_turned(talk)
+    talk.say(Undo(turned=True))
+    talk.work_until(lambda ask: isinstance(ask, Touch))
+    talk.honest()
+    talk.say(Undo())
+    known = talk.known
+    costs = progress(talk.procedure, talk.history, known).steps
+    assert sum(cost.touches for cost in costs) == known.touches >= 2
