@@ -135,16 +135,29 @@ def _minimax(errors: Array, jacobian: Array) -> Array:
     few = np.argsort(-np.abs(left), kind="stable")[:_MOST_PLACES]
     rows = few[_choices(len(few), basis.shape[1] + 1)]
     uneven = left + 1e-9 * worst * np.cos(np.arange(len(left)))  # no choice is met without any error
-    square = np.concatenate((basis[rows], uneven[rows][:, :, None]), axis=2)
-    sound = np.abs(np.linalg.det(square)) > _SINGULAR * worst
+    minors = _minors(basis[rows])
+    uneven_by = np.sum(minors * uneven[rows], axis=1)
+    sound = np.abs(uneven_by) > _SINGULAR * worst
     if not sound.any():
         return np.asarray(back @ plain)
-    rows, balance = rows[sound], np.linalg.inv(square[sound])[:, -1]
+    rows, balance = rows[sound], minors[sound] / uneven_by[sound][:, None]
     level = 1.0 / np.sum(np.abs(balance), axis=1)
     hardest = int(np.argmax(level))
     met = level[hardest] * np.sign(balance[hardest]) - left[rows[hardest]]
     more = np.linalg.lstsq(basis[rows[hardest]], met, rcond=None)[0]
     return np.asarray(back @ (plain + more))
+
+
+def _minors(columns: Array) -> Array:
+    """What makes the k columns of each matrix (m, k + 1, k) cancel, (m, k + 1): its signed minors by rows."""
+    count = columns.shape[2]
+    if count == 1:
+        return np.stack((-columns[:, 1, 0], columns[:, 0, 0]), axis=1)
+    if count == 2:
+        (a, b, c), (d, e, f) = columns[:, :, 0].T, columns[:, :, 1].T
+        return np.stack((b * f - c * e, c * d - a * f, a * e - b * d), axis=1)
+    signs = (-1.0) ** np.arange(count + 1)
+    return np.stack([sign * np.linalg.det(np.delete(columns, n, axis=1)) for n, sign in enumerate(signs)], axis=1)
 
 
 @lru_cache(maxsize=32)

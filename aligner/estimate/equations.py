@@ -303,8 +303,12 @@ class TurnBlock:
             jacobian[at, self.steeper] = -counted * self.middle
             return jacobian
 
-        sd = np.hypot(self.sd_turns, _PER_TURN_BEND * self.turns)
+        sd = self._sd
         return robust(self.seqs, slopes, self.turns - counted, sd)
+
+    @cached_property
+    def _sd(self) -> Array:
+        return np.asarray(np.hypot(self.sd_turns, _PER_TURN_BEND * self.turns))
 
     def _plain(self, mean: Array) -> "Linear":
         """The same with every effect as a plain number: movement - effect * turns, in scaled settings."""

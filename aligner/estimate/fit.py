@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -44,8 +45,8 @@ class Fit:
     """The result: mean and covariance of the unknowns, and what is needed to predict from them.
 
     senses: +1 or -1 by adjuster; the effect is that times exp(unknown). cost: twice the negative logarithm of the
-    posterior at the mean, up to a constant. weights: by seq, of sightings that were weighed down. scatter: sum of
-    squares of what readings are off, in standard errors, and what is to be expected of it.
+    posterior at the mean, up to a constant. weights: by seq, of sightings that were weighed down. told: the blocks of
+    readings that tell how much those of this bench scatter.
     """
 
     frame: Frame
@@ -57,7 +58,19 @@ class Fit:
     senses: dict[str, int]
     cost: float
     weights: dict[int, float] = field(default_factory=dict)
-    scatter: tuple[float, float] = (0.0, 0.0)
+    told: tuple["_Block", ...] = ()
+
+    @cached_property
+    def scatter(self) -> tuple[float, float]:
+        """Sum of squares of what readings are off [1], and what is to be expected of it: n - trace(W J C J^T)."""
+        found = expected = 0.0
+        for block in self.told:
+            linear = block.linear(self.mean)
+            jacobian = linear.jacobian
+            found += float(np.sum((linear.residual / linear.sd) ** 2))
+            taken = np.sum((jacobian @ self.covariance) * jacobian, axis=1)
+            expected += float(np.sum(1.0 - taken / linear.sd**2))
+        return found, expected
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
         """Effect per turn where the adjuster stands now [1] and its standard error [1]; None without counted turns."""
@@ -250,18 +263,17 @@ def _solved(
         np.divide(start - prior[0], prior[1], out=white, where=prior[1] > 0.0)
     here, normal = _settled((*problem.blocks, turns), prior, white, rounds, outlier)
     covariance = np.linalg.inv(normal) * np.outer(prior[1], prior[1])
-    mean = prior[0] + prior[1] * here.white
     return Fit(
         frame=problem.given.frame,
         layout=problem.layout,
         events=problem.given.events,
-        mean=mean,
+        mean=prior[0] + prior[1] * here.white,
         covariance=covariance,
         whitener=problem.given.whitener,
         senses=senses,
         cost=here.cost + _unusual(problem.given.frame, senses),
         weights={seq: weight for seq, weight in here.weights.items() if weight < _WEIGHED_DOWN},
-        scatter=_scatter(problem, mean, covariance),
+        told=_telling(problem),
     )
 
 
@@ -292,20 +304,13 @@ def _settled(
     return here, normal
 
 
-def _scatter(problem: _Problem, mean: Array, covariance: Array) -> tuple[float, float]:
-    """Sum of squares of what readings are off, and what is to be expected of it: n - trace(W J C J^T).
+def _telling(problem: _Problem) -> tuple[_Block, ...]:
+    """The blocks that tell how much readings scatter.
 
     Where there are wand tests they are left out, and the levels read with them: most of their doubt is how a wand is
     held, which changes little from one test to the next, so that they would make any bench look calm.
     """
-    found = expected = 0.0
-    told = [block for block in problem.blocks if isinstance(block, CircuitBlock) or not problem.layout.wand]
-    for block in told:
-        linear = block.linear(mean)
-        found += float(np.sum((linear.residual / linear.sd) ** 2))
-        taken = np.sum((linear.jacobian @ covariance) * linear.jacobian, axis=1)
-        expected += float(np.sum(1.0 - taken / linear.sd**2))
-    return found, expected
+    return tuple(block for block in problem.blocks if isinstance(block, CircuitBlock) or not problem.layout.wand)
 
 
 @dataclass(frozen=True, slots=True)
@@ -325,7 +330,7 @@ def _about(blocks: tuple[_Block | TurnBlock, ...], prior: tuple[Array, Array], w
     mean = prior[0] + prior[1] * white
     told = [block for block in blocks if block.seqs]
     linears = tuple(b.linear(mean) if isinstance(b, TurnBlock) else b.linear(mean, outlier) for b in told)
-    losses = [_loss(linear.residual / linear.sd, linear.weights) for linear in linears]
+    losses = [_loss(linear) for linear in linears]
     return _About(white, linears, sum(losses, float(white @ white)))
 
 
@@ -341,10 +346,11 @@ def _normal(here: _About, prior_sd: Array) -> tuple[Array, Array]:
     return normal, pull
 
 
-def _loss(scaled: Array, weights: dict[int, float]) -> float:
+def _loss(linear: Linear) -> float:
     """Sum of squares; a weighed-down residual r, of which sd already holds the weight, counts 9 (1 + 2 ln(|r|/3))."""
+    scaled = linear.residual / linear.sd
     total = float(scaled @ scaled)
-    return total + sum(-(OUTLIER**2) * float(np.log(weight)) for weight in weights.values() if weight < 1.0)
+    return total + sum(-(OUTLIER**2) * float(np.log(weight)) for weight in linear.weights.values() if weight < 1.0)
 
 
 def settings_at(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int) -> tuple[Array, Array]:
