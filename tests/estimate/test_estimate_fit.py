@@ -117,6 +117,17 @@ def test_a_movement_of_unknown_size_makes_the_circuit_uncertain_and_a_reading_ma
     assert np.all(again < 3.0 * sure)
 
 
+@pytest.mark.parametrize("coil", [-0.2, -0.1, 0.1, 0.2])
+def test_a_reading_that_is_right_by_chance_is_no_witness_against_one_that_is_far_off(coil: float) -> None:
+    worked = fm(coil, 0.0, 0.0, 0.0)
+    worked.turn_to("oscillator-trimmer", ENDS[1], WANTED[1])
+    worked.events.clear()
+    worked.look(*ENDS)
+    circuit = worked.belief().circuits["oscillator"]
+    assert not circuit.fit.weights
+    assert circuit.hz(np.array(ENDS)) == pytest.approx([worked.hz(z) for z in ENDS], abs=1e3)
+
+
 @pytest.mark.parametrize("slip", [0.9, 1.12])
 def test_a_wild_reading_is_weighed_down_when_later_ones_contradict_it(slip: float) -> None:
     worked = fm(0.03, -0.02, 0.0, 0.0)
