@@ -1,5 +1,7 @@
 """A circuit whose frequency can be read while its adjusters are turned: read, touch each adjuster once, read again."""
 
+from dataclasses import replace
+
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.bench import EVEN, SAFE, Bench, Outcome, Standing, Target, goal_of, standing_of
@@ -22,7 +24,7 @@ NEAR = 0.6
 """A circuit that stands within this share of the tolerance is left alone."""
 STILL_SURE = 1.3
 """A step that was held stays so while the greatest error to be reckoned with is within so many tolerances."""
-PATIENCE = 9
+PATIENCE = 6
 """Touches of one step and adjuster after which something must be loose, or work against us."""
 
 
@@ -53,7 +55,9 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     again = _touched(bench, step)
     spare = _spare(circuit, step)
-    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), again, spare=spare)
+    plan = _turn_about(
+        bench, step, plan_for(bench, belief, circuit, goals, goal_of(belief, targets), again, spare=spare)
+    )
     busy: StepState = "disturbed" if passed else "to-do"
     wanted = bool(plan.order) and standing.worst > NEAR and not _hopeless(bench, step)
     wanted = wanted and not _blind(bench, belief, step, plan, targets)
@@ -69,6 +73,14 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     why = _against_words(against) or limit_words(bench, belief, circuit, standing, targets)
     return Outcome(report_of(step, standing, "at-limit", why))
+
+
+def _turn_about(bench: Bench, step: CoverageStep | TrackingStep, plan: Plan) -> Plan:
+    """The plan with the adjuster that was touched twice running last: where a model fails, turns about still end."""
+    touches = [e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch)][-2:]
+    if not plan.order or touches != [plan.order[0]] * 2:
+        return plan
+    return replace(plan, order=(*plan.order[1:], plan.order[0]))
 
 
 def _spare(circuit: CircuitBelief, step: CoverageStep | TrackingStep) -> float:

@@ -244,7 +244,7 @@ def _trusting(problem: _Problem, senses: dict[str, int], found: Fit) -> Fit:
     if not found.weights:
         return found
     believing = _solved(problem, senses, start=_solved(problem, senses, outlier=_NONE).mean)
-    return min(found, believing, key=lambda fit: fit.cost)
+    return believing if believing.cost < found.cost and not believing.weights else found
 
 
 def _hinted(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) -> Fit:
