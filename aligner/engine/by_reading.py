@@ -54,10 +54,7 @@ def work(
     if passed and standing.worst <= 1.0 and known:
         return Outcome(report_of(step, standing, "held", ""))
     again = _touched(bench, step)
-    spare = _spare(circuit, step)
-    plan = _turn_about(
-        bench, step, plan_for(bench, belief, circuit, goals, goal_of(belief, targets), again, spare=spare)
-    )
+    plan = _planned(bench, belief, step, goals, targets)
     busy: StepState = "disturbed" if passed else "to-do"
     wanted = bool(plan.order) and standing.worst > NEAR and not _hopeless(bench, step)
     wanted = wanted and not _blind(bench, belief, step, plan, targets)
@@ -75,8 +72,16 @@ def work(
     return Outcome(report_of(step, standing, "at-limit", why))
 
 
-def _turn_about(bench: Bench, step: CoverageStep | TrackingStep, plan: Plan) -> Plan:
-    """The plan with the adjuster that was touched twice running last: where a model fails, turns about still end."""
+def _planned(
+    bench: Bench,
+    belief: Belief,
+    step: CoverageStep | TrackingStep,
+    goals: tuple[Goal, ...],
+    targets: tuple[Target, ...],
+) -> Plan:
+    """The plan, an adjuster that was touched twice running last: turns about end even where models fail."""
+    circuit, again = belief.circuits[step.circuit], _touched(bench, step)
+    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), again, spare=_spare(circuit, step))
     touches = [e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch)][-2:]
     if not plan.order or touches != [plan.order[0]] * 2:
         return plan
