@@ -5,8 +5,9 @@ already (`instruments`); here is what comes on top of that. It widens what is be
 """
 
 import math
+from bisect import bisect_right
 from collections.abc import Iterator
-from itertools import pairwise
+from itertools import accumulate, pairwise
 
 from aligner.engine.history import Entry
 from aligner.engine.locks import locked
@@ -31,7 +32,7 @@ def drifts(
     procedure: Procedure, frame: Frame, entries: tuple[Entry, ...], events: tuple[Event, ...]
 ) -> Iterator[Drifted]:
     """The drifts of a band's circuits before each of their sightings, and since the last."""
-    waxed = _waxed(procedure, entries, events)
+    waxed, clock = _waxed(procedure, entries, events), _Clock(entries)
     now = 2 * entries[-1].seq + 3 if entries else 0
     for circuit in frame.circuits:
         seen = [e.seq for e in events if isinstance(e, Sighted) and e.circuit == circuit]
@@ -39,7 +40,7 @@ def drifts(
             locks = [names for seq, names in waxed if before < seq < after]
             square = _LOCKED**2 * sum(circuit in procedure.adjuster(name).circuits for names in locks for name in names)
             if circuit == frame.oscillator:
-                minutes = _minute(entries, after) - _minute(entries, before)
+                minutes = clock.minute(after) - clock.minute(before)
                 square += _wandered(_pulling(frame, events, before, after), minutes)
             if square > 0.0:
                 yield Drifted(after - 1, circuit, math.sqrt(square))
@@ -53,9 +54,16 @@ def _waxed(
     return [(2 * made.seq, step.locks[made.lock].adjusters) for step in seals for made in locked(step, entries, events)]
 
 
-def _minute(entries: tuple[Entry, ...], seq: int) -> float:
-    """The whole minute of the job in which an event fell."""
-    return max((entry.at_s for entry in entries if 2 * entry.seq <= seq), default=0.0) // 60.0
+class _Clock:
+    """When the events of some entries, oldest first, fell."""
+
+    def __init__(self, entries: tuple[Entry, ...]) -> None:
+        self._seqs = [2 * entry.seq for entry in entries]
+        self._at_s = list(accumulate((entry.at_s for entry in entries), max, initial=0.0))
+
+    def minute(self, seq: int) -> float:
+        """The whole minute of the job in which an event fell."""
+        return self._at_s[bisect_right(self._seqs, seq)] // 60.0
 
 
 def _pulling(frame: Frame, events: tuple[Event, ...], first: int, last: int) -> int:

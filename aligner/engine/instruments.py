@@ -5,6 +5,7 @@ Standard errors are what a careful bench has (common practice, no source); the f
 
 import math
 from dataclasses import dataclass
+from functools import lru_cache
 
 from aligner.circuits.counter import (
     Counting,
@@ -77,6 +78,7 @@ class Instruments:
         return float((2.0 * (LEVEL_NOISE_DB**2 + self.resolution_db**2 / 12.0)) ** 0.5)
 
 
+@lru_cache(maxsize=8)
 def instruments_of(procedure: Procedure) -> Instruments:
     """The instruments as the procedure describes them; a bench without a meter reads half decibels."""
     counter = procedure.counter

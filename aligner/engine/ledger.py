@@ -79,7 +79,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
     events: list[Event] = []
     since = last_preset(procedure, taken)
     for entry in taken:
-        events.extend(_events(procedure, entry, gone.get(entry.seq), since))
+        events.extend(_events(procedure, _Same(entry), gone.get(entry.seq), since))
         stage = stage_event(procedure, entry, live) if entry.seq not in gone else None
         events.extend([stage] if stage is not None else [])
     left = tuple(_left_turned(said, gone))
@@ -150,7 +150,26 @@ def _readings(entry: Entry) -> int:
     return 3 if isinstance(entry.ask, Wand) and hasattr(entry.answer, "ferrite") else len(points)
 
 
-def _events(procedure: Procedure, entry: Entry, undo: Undo | None, since: int) -> Iterator[Event]:
+class _Same:
+    """An entry, equal to itself alone: a history that grows keeps its entries, and to compare them would take long."""
+
+    def __init__(self, entry: Entry) -> None:
+        self.entry = entry
+
+    def __hash__(self) -> int:
+        return id(self.entry)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.entry is other.entry
+
+
+@lru_cache(maxsize=1024)
+def _events(procedure: Procedure, same: _Same, undo: Undo | None, since: int) -> tuple[Event, ...]:
+    """What one entry tells; kept, because each new answer reads the whole history again."""
+    return tuple(_told(procedure, same.entry, undo, since))
+
+
+def _told(procedure: Procedure, entry: Entry, undo: Undo | None, since: int) -> Iterator[Event]:
     """Movement and sighting of one entry; one that was taken back leaves a movement of unknown size, if hands moved.
 
     `since` is the entry that moved a preset last: places of the scale were others before.
