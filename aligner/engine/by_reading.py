@@ -4,12 +4,12 @@ from dataclasses import replace
 
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
-from aligner.engine.bench import EVEN, SAFE, Bench, Outcome, Standing, Target, goal_of, standing_of
+from aligner.engine.bench import EVEN, SAFE, SURE, Bench, Outcome, Standing, Target, goal_of, standing_of
 from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
 from aligner.engine.tolerances import allowed_words
-from aligner.engine.touches import AT_POINTS, Plan, plan_for, spare_for, target_for, touch_ask, tune_words
+from aligner.engine.touches import Plan, plan_for, spare_for, target_for, touch_ask, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal
 from aligner.estimate.events import Sighted
@@ -80,18 +80,19 @@ def _planned(
     targets: tuple[Target, ...],
 ) -> Plan:
     """The plan, an adjuster that was touched twice running last: turns about end even where models fail."""
-    circuit, again = belief.circuits[step.circuit], _touched(bench, step)
-    plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), again, spare=_spare(circuit, step))
+    circuit, own, again = belief.circuits[step.circuit], goal_of(belief, targets), _touched(bench, step)
+    plan = plan_for(bench, belief, circuit, goals, own, again, spare=_spare(circuit, step, own))
     touches = [e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch)][-2:]
     if not plan.order or touches != [plan.order[0]] * 2:
         return plan
     return replace(plan, order=(*plan.order[1:], plan.order[0]))
 
 
-def _spare(circuit: CircuitBelief, step: CoverageStep | TrackingStep) -> float:
+def _spare(circuit: CircuitBelief, step: CoverageStep | TrackingStep, own: Goal) -> float:
     """What the band must leave in hand at the points, in tolerances: a loss in dB is as doubtful as the Q behind it."""
     in_db = isinstance(step, TrackingStep) and step.tolerance_hz is None
-    return spare_for(EVEN * circuit.frame.q_sd) if in_db else AT_POINTS
+    doubt = float(max(circuit.sd_hz(own.z_hz) / own.tolerance_hz))
+    return spare_for(max(SURE * doubt, EVEN * circuit.frame.q_sd if in_db else 0.0))
 
 
 def _within(circuit: CircuitBelief, belief: Belief, targets: tuple[Target, ...], tolerances: float) -> bool:
