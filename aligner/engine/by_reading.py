@@ -6,6 +6,7 @@ from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.bench import EVEN, SAFE, SURE, Bench, Outcome, Standing, Target, goal_of, standing_of
 from aligner.engine.cures import balance_words, cure_words
+from aligner.engine.ledger import spot_of
 from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
 from aligner.engine.tolerances import allowed_words
@@ -58,8 +59,10 @@ def work(
     busy: StepState = "disturbed" if passed else "to-do"
     wanted = bool(plan.order) and standing.worst > NEAR and not _hopeless(bench, step)
     wanted = wanted and not _blind(bench, belief, step, plan, targets)
+    ask = None
     if wanted and not (unread and frozenset(plan.order) <= again):
-        ask = touch_ask(bench, belief, circuit, plan, step.id, targets)
+        ask = _first_to_turn(bench, belief, step, plan, targets)
+    if ask is not None:
         return Outcome(report_of(step, standing, busy, f"{ask.adjuster} is to be touched"), ask)
     against = _contradicted(bench, belief, step.circuit, targets)
     unread += [target for target, times in against if times < AGREED]
@@ -88,6 +91,28 @@ def _planned(
     return replace(plan, order=(*plan.order[1:], plan.order[0]))
 
 
+def _first_to_turn(
+    bench: Bench, belief: Belief, step: CoverageStep | TrackingStep, plan: Plan, targets: tuple[Target, ...]
+) -> Touch | None:
+    """The touch of the first adjuster in a plan's order that does not stand at its aim already."""
+    for n in range(len(plan.order)):
+        turned = replace(plan, order=(*plan.order[n:], *plan.order[:n]))
+        ask = touch_ask(bench, belief, belief.circuits[step.circuit], turned, step.id, targets)
+        if not _stands_there(bench, ask):
+            return ask
+    return None
+
+
+def _stands_there(bench: Bench, ask: Touch) -> bool:
+    """Whether the newest reading since the last touch is the aim already."""
+    spot = spot_of(bench.procedure, ask.step, ask.point)
+    here = [e.hz for e in _seen(bench, ask.circuit) if e.spot == spot]
+    if not here:
+        return False
+    shown = bench.instruments.displayed_hz(here[-1]) if ask.aim.quantity == "frequency" else here[-1]
+    return abs(shown - ask.aim.value) <= ask.aim.within
+
+
 def _spare(circuit: CircuitBelief, step: CoverageStep | TrackingStep, own: Goal) -> float:
     """What the band must leave in hand at the points, in tolerances: a loss in dB is as doubtful as the Q behind it."""
     in_db = isinstance(step, TrackingStep) and step.tolerance_hz is None
@@ -106,8 +131,7 @@ def _contradicted(bench: Bench, belief: Belief, circuit: str, targets: tuple[Tar
     The fit weighs such a reading down; nothing may be called held against it unseen.
     """
     down = belief.circuits[circuit].fit.weights
-    last = bench.last_move(circuit)
-    seen = [e for e in bench.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > last]
+    seen = _seen(bench, circuit)
     found = []
     for target in targets:
         here = [e for e in seen if e.spot == target.spot]
@@ -118,8 +142,7 @@ def _contradicted(bench: Bench, belief: Belief, circuit: str, targets: tuple[Tar
 
 def _doubtful(bench: Bench, circuit: str, standing: Standing, targets: tuple[Target, ...]) -> list[Target]:
     """Points within tolerance by expectation, though not safely, that another reading may still settle."""
-    last = bench.last_move(circuit)
-    spots = [e.spot for e in bench.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > last]
+    spots = [e.spot for e in _seen(bench, circuit)]
     doubtful = [
         t
         for t, worst in zip(targets, standing.most_at(SAFE), strict=True)
@@ -142,6 +165,12 @@ def _unread(bench: Bench, circuit: str, targets: tuple[Target, ...], since: int)
 def _readable(bench: Bench, circuit: str, target: Target) -> bool:
     quantity = "frequency" if bench.procedure.circuit(circuit).role == "oscillator" else "resonance"
     return not any(q == quantity and p == target.point for _, q, p in bench.ledger.unreadable)
+
+
+def _seen(bench: Bench, circuit: str) -> list[Sighted]:
+    """The readings of a circuit since the last touch, oldest first."""
+    last = bench.last_move(circuit)
+    return [e for e in bench.ledger.events if isinstance(e, Sighted) and e.circuit == circuit and e.seq > last]
 
 
 def _all_seen(bench: Bench, circuit: str, targets: tuple[Target, ...]) -> bool:
