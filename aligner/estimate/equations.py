@@ -291,7 +291,7 @@ class TurnBlock:
         """The equations about a mean [1] of the unknowns, in turns where every sense is known."""
         if not self.senses.all():
             return self._plain(mean)
-        growth = np.clip(mean[self.steeper] * self.middle, -_MOST_GROWTH, _MOST_GROWTH)
+        growth = np.minimum(np.maximum(mean[self.steeper] * self.middle, -_MOST_GROWTH), _MOST_GROWTH)
         effect = self.senses * np.exp(mean[self.effects] + growth)
         counted = mean[self.moves] / effect
 

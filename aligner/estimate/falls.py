@@ -77,7 +77,7 @@ def widths_off(forward: Forward, generator: Array, quality: int, mean: Array) ->
         Q x [1], (n,), and derivatives [1], (n, unknowns)
     """
     now, by_unknown = forward.lny(mean)
-    q = float(np.exp(np.clip(mean[quality], -_WIDEST, _WIDEST)))
+    q = float(np.exp(min(max(float(mean[quality]), -_WIDEST), _WIDEST)))
     off = q * (now - generator)
 
     def slopes() -> Array:

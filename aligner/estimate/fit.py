@@ -302,7 +302,7 @@ def _settled(
     for _ in range(rounds):
         damped = normal + damping * np.diag(np.diag(normal)) if damping else normal
         step = np.linalg.solve(damped, pull)
-        size, gain = float(np.max(np.abs(step), initial=0.0)), float(step @ pull)
+        size, gain = float(np.abs(step).max(initial=0.0)), float(step @ pull)
         there = _about(blocks, prior, here.white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12)), outlier)
         if there.cost <= here.cost + _COST_NOISE:
             here = there

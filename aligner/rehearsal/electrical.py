@@ -3,6 +3,7 @@
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cached_property, lru_cache
 
 import numpy as np
 import numpy.typing as npt
@@ -32,12 +33,12 @@ class Electrical:
         """Whether a circuit works on this band."""
         return not circuit.bands or not self.band or self.band in circuit.bands
 
-    @property
+    @cached_property
     def oscillator(self) -> TunedCircuit:
         """The oscillator's circuit of this band."""
         return next(row for row in self.parts.circuits if row.role == "oscillator" and self.on(row))
 
-    @property
+    @cached_property
     def signals(self) -> tuple[TunedCircuit, ...]:
         """The signal circuits of this band."""
         return tuple(row for row in self.parts.circuits if row.role == "signal" and self.on(row))
@@ -115,7 +116,7 @@ def crossing(
     sense: int = 0,
 ) -> float | None:
     """The place nearest to `start` where the function passes `target`; sense +-1 prefers places on that side."""
-    grid = np.linspace(low, high, points)
+    grid = _even(low, high, points)
     above = np.asarray(function(grid)) - target
     (changes,) = np.nonzero((above[:-1] > 0) != (above[1:] > 0))
     if not changes.size:
@@ -130,8 +131,22 @@ def crossing(
 def _refined(function: Callable[[npt.NDArray[np.float64]], Numbers], left: float, right: float, target: float) -> float:
     first, last = 0.0, 0.0
     for _ in range(2):
-        grid = np.linspace(left, right, _FINE)
+        grid = _even(left, right, _FINE)
         above = np.asarray(function(grid)) - target
         at = int(np.argmax((above[:-1] > 0) != (above[1:] > 0)))
         left, right, first, last = float(grid[at]), float(grid[at + 1]), float(above[at]), float(above[at + 1])
     return left if first == last else left + (right - left) * first / (first - last)
+
+
+def _even(low: float, high: float, points: int) -> npt.NDArray[np.float64]:
+    """Evenly from low to high, both ends met: numpy's linspace without its care for every other case."""
+    grid = low + _counts(points) * ((high - low) / (points - 1))
+    grid[-1] = high
+    return grid
+
+
+@lru_cache(maxsize=8)
+def _counts(points: int) -> npt.NDArray[np.float64]:
+    counts = np.arange(points, dtype=np.float64)
+    counts.setflags(write=False)
+    return counts

@@ -3,6 +3,8 @@ import math
 import msgspec
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy.optimize import brentq, minimize
 
 from aligner.procedure.model import Procedure, TrackingStep
@@ -130,3 +132,14 @@ def test_a_core_that_moves_its_self_capacitance_breaks_the_law_of_one_factor(fm:
         factors = (out / far_in) ** 2
         broken.append(abs(factors[1] / factors[0] - 1))
     assert np.median(broken) > 4e-4  # half of it, 20 kHz at 98 MHz, is twice what a hand stops off
+
+
+@given(st.floats(-50.0, 50.0), st.floats(0.5, 40.0), st.floats(0.001, 0.999))
+def test_where_a_straight_line_passes_is_found_and_where_it_does_not_nothing_is(
+    low: float, span: float, share: float
+) -> None:
+    high = low + span
+    at = low + share * span
+    found = crossing(lambda x: 3.0 * x, low, high, 3.0 * at, low, points=65)
+    assert found == pytest.approx(at, abs=1e-9 * (abs(low) + span))
+    assert crossing(lambda x: 3.0 * x, low, high, 3.0 * (high + 1.0), low, points=65) is None
