@@ -3,15 +3,16 @@
 import numpy as np
 
 from aligner.engine.asks import Peak, Touch
-from aligner.engine.bench import SURE, Bench
+from aligner.engine.bench import Bench
 from aligner.engine.curve import Curve, Line
+from aligner.engine.curves_worst import Along, points_of, worst_words
 from aligner.engine.ledger import spot_of
+from aligner.engine.survey import StepReport
 from aligner.engine.tolerances import tolerance_hz
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.events import Moved, Sighted, Spot
 from aligner.estimate.ladder import Array
 from aligner.procedure.model import CoverageStep, TrackingStep
-from aligner.quantity import show
 
 _GRID = 61
 _NEWTON_ROUNDS = 8
@@ -19,8 +20,10 @@ _FARTHEST = 0.5
 """A shift of a setting beyond this belongs to no adjuster; where it would be needed, nothing is promised."""
 
 
-def tracking_curve(bench: Bench, step: CoverageStep | TrackingStep, ask: Touch | Peak | None) -> Curve | None:
-    """The error over the band; None before anything has been read of the circuit."""
+def tracking_curve(
+    bench: Bench, step: CoverageStep | TrackingStep, ask: Touch | Peak | None, report: StepReport | None = None
+) -> Curve | None:
+    """The error over the band; None before anything has been read of the circuit. report: how the step stands."""
     belief = bench.belief(step.band)
     circuit = belief.circuits.get(step.circuit)
     seen = [e for e in belief.events if isinstance(e, Sighted) and e.circuit == step.circuit]
@@ -37,6 +40,7 @@ def tracking_curve(bench: Bench, step: CoverageStep | TrackingStep, ask: Touch |
     if shift is not None:
         lines.append(_line("after", received, circuit.hz(places, shift) - wanted))
     limit = np.array([_tolerance(bench, step, hz) for hz in received])
+    along = Along(received, circuit.hz(places) - wanted, circuit.sd_hz(places), limit)
     lines += [Line("tolerance", _pairs(received, sign * limit), "limit") for sign in (1.0, -1.0)]
     return Curve(
         name=step.id,
@@ -45,8 +49,8 @@ def tracking_curve(bench: Bench, step: CoverageStep | TrackingStep, ask: Touch |
         y_unit="Hz",
         lines=tuple(lines),
         read=_read(bench, circuit, seen),
-        marks=tuple((hz, "") for hz in _points(step)),
-        words=_words(circuit, places, wanted, limit, received),
+        marks=tuple((hz, "") for hz in points_of(step)),
+        words=(worst_words(bench, step, belief, report, along),),
     )
 
 
@@ -117,10 +121,6 @@ def _tolerance(bench: Bench, step: CoverageStep | TrackingStep, hz: float) -> fl
     return step.tolerance_hz if isinstance(step, CoverageStep) else tolerance_hz(bench, step, hz)
 
 
-def _points(step: CoverageStep | TrackingStep) -> tuple[float, ...]:
-    return tuple(p.received_hz for p in step.points) if isinstance(step, CoverageStep) else step.points_hz
-
-
 def _read(bench: Bench, circuit: CircuitBelief, seen: list[Sighted]) -> tuple[tuple[float, float], ...]:
     """What was read since an adjuster of the circuit was last moved, as errors."""
     last = bench.last_move(circuit.frame.id)
@@ -130,15 +130,3 @@ def _read(bench: Bench, circuit: CircuitBelief, seen: list[Sighted]) -> tuple[tu
             offset = circuit.frame.offset_hz if circuit.frame.oscillator else 0.0
             rows.append((event.spot.hz, event.hz - event.spot.hz - offset))
     return tuple(rows)
-
-
-def _words(circuit: CircuitBelief, places: Array, wanted: Array, limit: Array, received: Array) -> tuple[str, ...]:
-    error, sd = circuit.hz(places) - wanted, circuit.sd_hz(places)
-    worst = int(np.argmax(np.abs(error) / limit))
-    grain = float(limit[worst]) / 20.0
-    way = "high" if error[worst] > 0 else "low"
-    spread = show(float(SURE * sd[worst]), "Hz", grain)
-    at = show(float(received[worst]), "Hz", 1e-3 * float(received[worst]))
-    size = show(abs(float(error[worst])), "Hz", grain)
-    allowed = show(float(limit[worst]), "Hz")
-    return (f"Greatest error now: {size} too {way} at {at} (95 %: give or take {spread}); allowed: {allowed}.",)

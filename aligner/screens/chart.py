@@ -99,7 +99,8 @@ class Chart(Vertical):
         rows = plotted(curve, Sheet(size.width, size.height, paper.ascii_only))
         self._put("plot", Content("\n").join(_row(row) for row in rows) if rows else "No room here for a plot.")
         self._put("legend", legend(curve, plain=paper.ascii_only))
-        self._put("words", "\n".join(curve.words))
+        words = "\n".join(curve.words)
+        self._put("words", words.replace("±", "+-") if paper.ascii_only else words)
 
     def _compute_if_new(self, desk: Desk) -> None:
         if desk.history.digest != self._asked:

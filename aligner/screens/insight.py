@@ -82,7 +82,7 @@ def curves_page(subject: Subject, columns: int) -> str:
         rows = plotted(curve, Sheet(columns, _CURVE_ROWS, subject.plain))
         lines += [curve.title, *("".join(sign for sign, _ in row) for row in rows), legend(curve, plain=subject.plain)]
         lines += [*(line for words in curve.words for line in textwrap.wrap(words, columns)), ""]
-    return "\n".join(lines) or "There is no curve yet: it comes with the first readings."
+    return _plainly("\n".join(lines), subject) or "There is no curve yet: it comes with the first readings."
 
 
 def log_page(subject: Subject, columns: int) -> str:

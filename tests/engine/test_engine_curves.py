@@ -1,9 +1,11 @@
 """Curves of a job: the error over the band before, now and after the touch, and what was read as it came."""
 
+import re
+
 import numpy as np
 import pytest
 
-from aligner.engine.asks import Ask, Touch
+from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.curve import Curve
 from aligner.engine.curves import curves
 from aligner.engine.history import History
@@ -11,6 +13,7 @@ from aligner.engine.run import entry_for, survey
 from aligner.procedure.library import find
 from aligner.procedure.model import Procedure
 from aligner.procedure.reader import read_procedure
+from aligner.quantity import show
 from aligner.rehearsal.door import answered, asked
 from aligner.rehearsal.set_file import demo_set
 
@@ -83,3 +86,37 @@ def test_sweeps_and_s_curves_are_drawn_with_their_fits_and_the_fit_runs_through_
         # A decibel on the flanks, a tenth of a volt on the curve: what a meter and a hand leave (common practice).
         assert float(np.median(misses)) < within
         assert curve.words[0].startswith("Centre" if name == "sweep" else "Zero at")
+
+
+@pytest.mark.parametrize("name", ["coverage", "interstage", "antenna"])
+def test_the_greatest_error_is_that_of_the_step_at_its_points_with_its_own_spread(name: str) -> None:
+    procedure, history, ask = played(Read, "final")
+    report = next(row for row in survey(procedure, history).steps if row.id == name)
+    [words] = next(curve for curve in curves(procedure, history, ask) if curve.name == name).words
+    assert report.error is not None
+    assert report.plus_minus is not None
+    assert report.tolerance is not None
+    grain = report.tolerance / 20
+    size, spread = show(abs(report.error), "Hz", grain), show(report.plus_minus, "Hz", grain)
+    assert words.startswith(f"Greatest error now at the points of the step: {size} too ")
+    assert f"(95 %: ± {spread}); " in words
+
+
+def test_between_the_points_of_a_coverage_it_says_how_far_off_it_may_be_and_that_nothing_is_asked_there() -> None:
+    procedure, history, ask = played(Read, "final")
+    curve = next(row for row in curves(procedure, history, ask) if row.name == "coverage")
+    [words] = curve.words
+    told = re.search(r"Away from its points it may be up to (\d+) kHz off: nothing is asked there\.$", words)
+    assert told is not None
+    assert float(told[1]) * 1e3 > np.abs(line(curve, "now")[:, 1]).max()
+
+
+def test_where_a_signal_circuit_is_worse_in_the_band_than_at_its_points_both_are_told_with_their_places() -> None:
+    procedure, history, ask = played(Read, "final")
+    curve = next(row for row in curves(procedure, history, ask) if row.name == "antenna")
+    now, [words] = line(curve, "now"), curve.words
+    worst = int(np.abs(now[:, 1]).argmax())
+    at, way = show(now[worst, 0], "Hz", 1e-3 * now[worst, 0]), "high" if now[worst, 1] > 0 else "low"
+    assert " In the band: " in words
+    assert words.split(" In the band: ")[1].split(" (95 %")[0].endswith(f"too {way} at {at}")
+    assert f" at {at} " not in words.split(" In the band: ")[0]
