@@ -182,9 +182,13 @@ class Job:
 
 
 def how_ended(survey: Survey) -> str:
-    """How a finished job has ended, for lists: "aligned", or the state of a step that is not held."""
+    """How a finished job has ended, for lists: "aligned", or the state of a step that is not held.
+
+    A step that was set aside comes first: it may still be taken up.
+    """
     states = {report.state for report in survey.steps}
-    return "aligned" if survey.aligned else "at-limit" if "at-limit" in states else "set-aside"
+    limit = "at-limit" in states and "set-aside" not in states
+    return "aligned" if survey.aligned else "at-limit" if limit else "set-aside"
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,6 +35,12 @@ class Summary:
     step_title: str = ""
     fault: str = ""
     ended: str = ""  # of a finished job, in words
+    aside: bool = False  # finished, but for steps that were set aside: they may still be taken up
+
+    @property
+    def closed(self) -> bool:
+        """Whether nothing is left to be done in it."""
+        return self.finished and not self.aside
 
 
 def summaries(folder: Path) -> tuple[Summary, ...]:
@@ -83,7 +89,9 @@ def _summary(path: Path) -> Summary:
     title = _step_title(head.procedure, step) if step else ""
     times = head.created, seen.changed
     ended = _ENDS.get(seen.step, _END) if seen.finished else ""
-    return Summary(path, job, head.name, head.title, seen.entries, *times, seen.finished, step, title, ended=ended)
+    aside = seen.finished and seen.step == "set-aside"
+    done = seen.entries, *times, seen.finished
+    return Summary(path, job, head.name, head.title, *done, step, title, ended=ended, aside=aside)
 
 
 @lru_cache(maxsize=32)

@@ -2,7 +2,8 @@
 
 First the line of the job and a notice of each step that is not to do. Then, after the start and after every line that
 comes in: notices (a problem or a doubt before those of steps, which follow in procedure order), and then exactly one
-line, which is the open ask or `done`. After `done` the pipe ends; where the input ends before, the job is kept.
+line, which is the open ask or `done`. After `done` the pipe ends; where the input ends before, the job is kept. Only a
+job that is opened when it has ended with steps set aside is told `done` and listens on, so that one can be taken up.
 """
 
 import contextlib
@@ -61,13 +62,16 @@ def _converse(job: Job, stdin: BinaryIO, voice: Voice) -> Exit:
     voice.tell(job_line(job))
     for notice in (*doubt_lines(job.survey), *standing_steps(job.survey)):
         voice.tell(notice)
-    if _turn_given(job, voice):
+    ended = _turn_given(job, voice)
+    may_go_on = any(report.state == "set-aside" for report in job.survey.steps)
+    if ended and not may_go_on:
         return Exit.DONE
     for line in lines_of(stdin):
         _take(job, line, voice)
-        if _turn_given(job, voice):
+        before, ended = ended, _turn_given(job, voice)
+        if ended and not before:
             return Exit.DONE
-    return Exit.INPUT_ENDED
+    return Exit.DONE if ended else Exit.INPUT_ENDED
 
 
 def _take(job: Job, line: bytes | None, voice: Voice) -> None:

@@ -1,7 +1,9 @@
 """The one table of commands: it feeds the keys, the footer, the help and the palette."""
 
 import textwrap
+from collections.abc import Mapping
 from dataclasses import dataclass
+from types import MappingProxyType
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,11 +102,12 @@ def by_name(name: str) -> Command:
     return next(command for command in GUIDE if command.name == name)
 
 
-def footer(names: tuple[str, ...], columns: int) -> str:
-    """Keys and words for the last line of the screen, as many of `names` as fit."""
+def footer(names: tuple[str, ...], columns: int, words: Mapping[str, str] = MappingProxyType({})) -> str:
+    """Keys and words for the last line of the screen, as many of `names` as fit; words: other ones than the table's."""
     line = ""
     for command in (by_name(name) for name in names):
-        part = f"{command.shown} {command.short or command.help.split(':')[0].split('.')[0].lower()}"
+        usual = command.short or command.help.split(":")[0].split(".")[0].lower()
+        part = f"{command.shown} {words.get(command.name, usual)}"
         if len(line) + len(part) + 2 > columns:
             break
         line = f"{line}  {part}" if line else part

@@ -28,6 +28,9 @@ _BEGIN = ("+ new job", _TOUR)
 AT_END = replace(JOBS[0], short="look at the end")
 """Enter on a job in which nothing is left to do."""
 
+TAKE_UP = replace(JOBS[0], short="go on (g there takes up what was set aside)")
+"""Enter on a job that has ended with steps set aside."""
+
 
 class Jobs(Screen[None]):
     """What was begun, and the way to something new."""
@@ -72,7 +75,7 @@ class Jobs(Screen[None]):
 
     def refresh_list(self) -> None:
         """Read the folder again; unfinished jobs first, the newest of them on top."""
-        rows = sorted(summaries(self._folder), key=lambda row: (bool(row.fault), row.finished, -row.changed))
+        rows = sorted(summaries(self._folder), key=lambda row: (bool(row.fault), row.closed, -row.changed))
         self._rows = tuple(rows)
         options = self.query_one(OptionList)
         options.clear_options()
@@ -80,7 +83,7 @@ class Jobs(Screen[None]):
         options.add_options([Option(Content(_line(row, now, self.size.width - 4))) for row in rows])
         options.add_options([Option(Content(words)) for words in _BEGIN])
         options.highlighted = 0 if rows else _BEGIN.index(_TOUR)
-        count = sum(not row.finished and not row.fault for row in rows)
+        count = sum(not row.closed and not row.fault for row in rows)
         self._show_keys()
         self.query_one("#title", Static).update(f" Jobs: {count} unfinished of {len(rows)}" if rows else _NONE)
 
@@ -90,8 +93,8 @@ class Jobs(Screen[None]):
 
     def _show_keys(self) -> None:
         row = self._chosen
-        shown = JOBS if row is None or not row.finished else (AT_END, *JOBS[1:])
-        self.query_one("#keys", Static).update(keys_row(shown, max(20, self.size.width)))
+        first = JOBS[0] if row is None or not row.finished else TAKE_UP if row.aside else AT_END
+        self.query_one("#keys", Static).update(keys_row((first, *JOBS[1:]), max(20, self.size.width)))
 
     def on_option_list_option_selected(self, event: OptionList.OptionSelected) -> None:
         """Go on with that job, or begin a new one."""
@@ -189,7 +192,8 @@ def _line(row: Summary, now: float, columns: int) -> str:
     if row.fault:
         return f"[?] {clean(row.job, 40)}: {clean(row.fault, 120)}"
     at = clean(row.step_title, 60) if row.step else ""
-    mark, state = ("[x]", row.ended) if row.finished else ("[ ]", f"at {at}" if at else "new")
+    mark = "[x]" if row.closed else "[-]" if row.aside else "[ ]"
+    state = row.ended if row.finished else f"at {at}" if at else "new"
     name, age, title = clean(row.name, 24), _age(now - row.changed), clean(row.title, 60)
     line = f"{mark} {name:<24} {state:<45} {age:<14} {title}"
     if len(line) <= columns:

@@ -7,7 +7,7 @@ import msgspec
 from aligner.engine.answers import Answer, Cannot, Done, GoTo, Note, Reading, SetAside, SwitchWay, Undo
 from aligner.engine.asks import Confirm, Peak, Read, Touch
 from aligner.engine.capture import NotYet, newest
-from aligner.engine.order import ways_on
+from aligner.engine.order import steps_aside, ways_on
 from aligner.errors import QuantityError
 from aligner.procedure.model import TrackingStep
 from aligner.screens.commands import by_key
@@ -26,6 +26,7 @@ from aligner.screens.questions import (
 )
 from aligner.screens.stream import Stream
 from aligner.screens.travel import end_doubt
+from aligner.text import clean
 
 FINE, COARSE = 1 / 8, 8.0
 """What Shift and Control make of the turn of an arrow key."""
@@ -320,14 +321,23 @@ def _ask_back(desk: Desk, name: str) -> None:
         back = about_end(ask, stream.live if stream else None, turns, desk.unit, end_doubt(desk))
     elif ask is not None and name == "unreadable":
         back = about_no_reading()
-    elif ask is not None and name == "go":
-        back = about_step(ways_on(desk.procedure, desk.history.live(), ask.step))
+    elif name == "go":
+        back = about_step(_ways_on(desk), ended=ask is None)
     elif ask is not None and name == "way":
         back = about_way(desk.seen.ways if desk.seen else (), _many_ways(desk), law_known=desk.law_known)
     if isinstance(back, Question):
         desk.question = back
     else:
         desk.message = back
+
+
+def _ways_on(desk: Desk) -> tuple[tuple[str, str], ...]:
+    """The steps that may be gone to, each with what it is called, and whether it was set aside."""
+    live = desk.history.live()
+    aside = steps_aside(live)
+    titles = {step.id: clean(step.title, 60) or step.id for step in desk.procedure.steps}
+    ways = ways_on(desk.procedure, live, desk.ask.step if desk.ask is not None else "")
+    return tuple((way, titles[way] + (" (set aside)" if way in aside and desk.ask else "")) for way in ways)
 
 
 def _many_ways(desk: Desk) -> tuple[str, ...]:

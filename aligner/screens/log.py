@@ -156,7 +156,7 @@ def _said_words(ask: Ask | None, answer: object) -> str:
         case SwitchWay(way=way, step=only):
             said = f"seen by {way}" + (f" in {only}" if only else "")
         case GoTo(step=other):
-            said = f"first {other}"
+            said = f"first {other}" if ask is not None else f"{other} taken up again"
         case Undo(moved=moved):
             said = "undo" if moved else "undo: nothing was turned"
         case Note(text=text):

@@ -31,7 +31,7 @@ def lower_left(desk: Desk, rows: int, columns: int, *, ascii_only: bool = False)
     blocks = [_block(step, wide, columns) for step in steps]
     at = next((index for index, step in enumerate(steps) if step.running), 0)
     shown = _around(at, [len(block) for block in blocks], room)
-    more = () if len(shown) == len(steps) else ("p: all",)
+    more = (*(("g: take up",) if seen.aside else ()), *(() if len(shown) == len(steps) else ("p: all",)))
     lines = [Content.styled(whole((f"STEPS  {seen.done}", *more), columns, "   "), _HEAD)]
     for index in shown:
         style = "bold" if steps[index].running else ""

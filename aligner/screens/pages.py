@@ -54,7 +54,10 @@ def _done(history: History) -> str:
 
 
 def _next(survey: Survey) -> str:
-    return survey.ask.text if survey.ask is not None else "nothing is left to do"
+    if survey.ask is not None:
+        return survey.ask.text
+    aside = [clean(report.title or report.id, 80) for report in survey.steps if report.state == "set-aside"]
+    return f"nothing is asked; g takes up what was set aside: {', '.join(aside)}" if aside else "nothing is left to do"
 
 
 def _connect(survey: Survey) -> str:

@@ -116,9 +116,19 @@ def reasons(desk: Desk) -> str:
     """What the ask rests on, and why it is asked."""
     seen = desk.seen
     if seen is None or seen.asked is None:
-        return "Enter closes the job. Undo takes back the newest answer." if seen is not None else ""
+        return _at_the_end(seen.aside) if seen is not None else ""
     because = f"Why: {seen.asked.why}" if seen.asked.why else ""
     return " ".join(part for part in (seen.rests, because) if part)
+
+
+def _at_the_end(aside: tuple[str, ...]) -> str:
+    """What can still be done; `aside` are the titles of the steps that were set aside."""
+    offer = f"g: {_take_up(aside)}. " if aside else ""
+    return f"{offer}Enter closes the job. Undo takes back the newest answer."
+
+
+def _take_up(aside: tuple[str, ...]) -> str:
+    return f"take up {aside[0]}" if len(aside) == 1 else f"take up one of the {len(aside)} steps set aside"
 
 
 def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
@@ -210,7 +220,10 @@ def foot_row(desk: Desk, columns: int) -> str:
         return own + footer(("undo", "help", "leave", "note"), columns - len(own))
     kind = desk.seen.asked.kind if desk.seen and desk.seen.asked else ""
     many = desk.seen is not None and len(desk.seen.ways) > 1
-    return footer(tuple(name for name in _FOOT.get(kind, _READING) if many or name != "way"), columns)
+    names = tuple(name for name in _FOOT.get(kind, _READING) if many or name != "way")
+    if desk.seen is not None and desk.seen.aside:
+        names = (*names[:1], "go", *names[1:])
+    return footer(names, columns, {"go": "take up"})
 
 
 def without_the_lesser(text: str, columns: int, rows: int) -> str:
@@ -232,7 +245,9 @@ def cut(text: str, columns: int, rows: int) -> str:
 def _invitation(desk: Desk) -> str:
     asked = desk.seen.asked if desk.seen else None
     if asked is None or asked.kind == "confirm":
-        return "Enter: done" if asked else "Enter: close the job"
+        aside = desk.seen.aside if desk.seen is not None and not asked else ()
+        offer = f"g: {_take_up(aside)}{_APART}" if aside else ""
+        return "Enter: done" if asked else f"{offer}Enter: close the job"
     if says_it_again(desk):
         return (
             f"{_hands(desk)}   or type it" if desk.turnable and asked.can_turn else "type the reading again, then Enter"

@@ -115,15 +115,18 @@ def about_way(ways: tuple[str, ...], elsewhere: tuple[str, ...] = (), *, law_kno
     return Question(f"{words} {_WAND_IN_DB}" if "wand" in ways and law_known else words, keys)
 
 
-def about_step(steps: tuple[str, ...]) -> Question | str:
-    """Which step to do first."""
+def about_step(steps: tuple[tuple[str, str], ...], *, ended: bool = False) -> Question | str:
+    """Which step to do before the open one, each with its title; at the end of a job, which to take up again."""
     if not steps:
-        return "There is no other step to go to now."
+        return "No step was set aside." if ended else "There is no other step to go to now."
+    if ended and len(steps) == 1:
+        again = GoTo(steps[0][0])
+        return Question(f"Take up again: {steps[0][1]}?  g or y: yes   Esc: no", {"g": again, "y": again})
     shown = steps[:_DIGITS]
-    keys: dict[str, Answer] = {str(number): GoTo(step) for number, step in enumerate(shown, 1)}
-    return Question(
-        "First:  " + "   ".join(f"{number} {step}" for number, step in enumerate(shown, 1)) + "   Esc: none", keys
-    )
+    keys: dict[str, Answer] = {str(number): GoTo(step) for number, (step, _) in enumerate(shown, 1)}
+    head, stay = ("Take up again", "none") if ended else ("Which step first, before this one", "go on here")
+    choices = "   ".join(f"{number}: {title}" for number, (_, title) in enumerate(shown, 1))
+    return Question(f"{head}?  {choices}   Esc: {stay}", keys)
 
 
 def about_other(typed: Reading, live: Reading, unit: UnitName, prescaler: int = 1) -> Question:

@@ -14,10 +14,14 @@ from aligner.screens.one_line import OneLine
 
 
 def later_sitting(opened: Opened) -> bool:
-    """Whether the cautions are due once more: not while the open ask is one, for then the first sitting goes on."""
+    """Whether the cautions are due once more: not while the open ask is one, for then the first sitting goes on.
+
+    At the end they are due only where a step was set aside: taking it up leads to the set again.
+    """
     ask = opened.survey.ask
-    cautioned = ask is None or (isinstance(ask, Confirm) and ask.hazard)
-    return bool(opened.history.entries) and not cautioned
+    if ask is None:
+        return any(report.state == "set-aside" for report in opened.survey.steps)
+    return bool(opened.history.entries) and not (isinstance(ask, Confirm) and ask.hazard)
 
 
 async def look_again(app: App[Any], history: History, ask: Ask | None, post: Callable[[Answer], None]) -> None:

@@ -5,6 +5,7 @@ from typing import Literal
 
 from aligner.engine.asks import Amount, Ask, Confirm, Peak, Point, Touch
 from aligner.engine.history import History
+from aligner.engine.order import ways_on
 from aligner.engine.survey import StepReport, Survey
 from aligner.procedure.model import Adjuster, Procedure, TrackingStep
 from aligner.quantity import UnitName, show
@@ -79,7 +80,7 @@ class View:
 
     title: str
     where: str
-    done: str  # how many steps are held, or as good as they can be, or set aside
+    done: str  # how many steps are held, or as good as they can be; how many were set aside
     counts: str
     asked: Asked | None
     steps: tuple[StepLine, ...]
@@ -88,6 +89,7 @@ class View:
     ended: str
     ways: tuple[str, ...]
     rests: str  # the questioned reading on which what is asked now rests, and how to take it back
+    aside: tuple[str, ...] = ()  # titles of the steps that were set aside and may be taken up now
 
 
 def view(procedure: Procedure, history: History, survey: Survey, ask: Ask | None) -> View:
@@ -104,7 +106,13 @@ def view(procedure: Procedure, history: History, survey: Survey, ask: Ask | None
         ended=_ended(survey) if ask is None else "",
         ways=_ways(procedure, ask),
         rests=rests_on(history, ask),
+        aside=_aside(procedure, history, survey, "" if ask is None else ask.step),
     )
+
+
+def _aside(procedure: Procedure, history: History, survey: Survey, running: str) -> tuple[str, ...]:
+    ways = ways_on(procedure, history.live(), running)
+    return tuple(row.title or row.id for row in survey.steps if row.state == "set-aside" and row.id in ways)
 
 
 def step_line(report: StepReport, *, running: bool) -> StepLine:
@@ -161,8 +169,10 @@ def _where(survey: Survey) -> str:
 
 
 def _done(survey: Survey) -> str:
-    done = sum(report.state not in {"to-do", "disturbed"} for report in survey.steps)
-    return f"{done} of {len(survey.steps)} done"
+    states = [report.state for report in survey.steps]
+    aside = states.count("set-aside")
+    done = f"{states.count('held') + states.count('at-limit')} of {len(states)} done"
+    return f"{done}, {aside} set aside" if aside else done
 
 
 def _ended(survey: Survey) -> str:

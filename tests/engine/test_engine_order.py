@@ -7,7 +7,7 @@ from itertools import pairwise
 import msgspec
 import pytest
 
-from aligner.engine.answers import Cannot, Done, Note, Reading, SetAside, Sitting, SwitchWay
+from aligner.engine.answers import Cannot, Done, GoTo, Note, Reading, SetAside, Sitting, SwitchWay, Undo
 from aligner.engine.asks import Confirm, Finished, Peak, Point, Read, Touch
 from aligner.engine.history import History
 from aligner.engine.run import entry_for, next_ask, survey
@@ -19,6 +19,7 @@ FAULTS = {"oscillator": (0.06, -0.05, 0.0, 0.0), "antenna": (-0.05, 0.06, 0.0, 0
 HAZARDS = 'hazards = ["mains", "the back has sharp edges"]'
 BODY = oscillator() + circuit("antenna") + prepare("Sketch them.", "Look.", "Sketch them.") + coverage() + tracking()
 CAREFUL = fm_head(more=HAZARDS) + BODY
+FM_PREPARED = fm_head() + oscillator() + circuit("antenna") + prepare("Sketch them.", "Look.") + coverage() + tracking()
 LIMIT = '{ volts = "8 V", received = "108 MHz", quantity = "frequency", within = "75 kHz" }'
 
 
@@ -156,6 +157,48 @@ def test_a_step_set_aside_is_left_with_its_reason_and_the_job_is_not_aligned() -
     assert talk.report("antenna").state == "set-aside"
     assert talk.report("antenna").why == "no dip meter here"
     assert next_ask(talk.procedure, talk.history) == Finished(aligned=False)
+
+
+@pytest.mark.parametrize("step", ["coverage", "antenna", "final"])
+def test_a_step_set_aside_is_taken_up_after_the_end_and_what_it_disturbs_is_seen_to_again(step: str) -> None:
+    talk = Conversation(read(FM + read_back(LIMIT)), FAULTS)
+    talk.work_until(lambda ask: ask.step == step)
+    talk.say(SetAside("no dip meter here"))
+    ended = talk.work_to_the_end()
+    assert (ended.ask, ended.aligned) == (None, False)
+    talk.say(GoTo(step))
+    assert (talk.known.running, talk.report(step).state) == (step, "to-do")
+    assert talk.work_to_the_end().aligned
+
+
+def test_after_the_end_only_what_was_set_aside_can_be_gone_to() -> None:
+    talk = Conversation(read(FM + read_back(LIMIT)), FAULTS)
+    talk.work_until(lambda ask: ask.step == "final")
+    talk.say(SetAside("no time"))
+    assert talk.known.ask is None
+    with pytest.raises(AnswerError, match="steps to go to: final"):
+        talk.say(GoTo("antenna"))
+    talk.say(GoTo("final"))
+    talk.say(Undo())
+    assert talk.known.ask is None
+    assert talk.report("final").state == "set-aside"
+    talk.say(GoTo("final"))
+    talk.work_to_the_end()
+    with pytest.raises(AnswerError, match="there is no step to go to"):
+        talk.say(GoTo("final"))
+
+
+def test_preparations_set_aside_are_taken_up_after_the_end_and_nothing_else_is_asked_again() -> None:
+    talk = Conversation(read(FM_PREPARED), FAULTS)
+    talk.say(SetAside("done yesterday"))
+    talk.work_to_the_end()
+    talk.say(GoTo("connect"))
+    asked = []
+    while talk.known.ask is not None:
+        asked.append(talk.ask.step)
+        talk.honest()
+    assert asked == ["connect"] * 2
+    assert talk.known.aligned
 
 
 @pytest.mark.parametrize("answer", [Done(), Cannot("end-of-travel"), Reading(float("nan")), Note(" "), SetAside("")])

@@ -189,7 +189,10 @@ def test_the_list_follows_the_open_step_and_the_end(job: Job, tmp_path: Path) ->
     for _ in range(4):
         job.answer(SetAside("not today"))
     assert listed() == ("", True, 5)
-    assert summaries(tmp_path)[0].ended == "ended, with steps set aside"
+    (row,) = summaries(tmp_path)
+    assert row.ended == "ended, with steps set aside"
+    assert row.aside
+    assert not row.closed
     job.answer(Undo())
     assert listed() == ("final", False, 6)
 

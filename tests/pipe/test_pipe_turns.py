@@ -10,8 +10,10 @@ from aligner.pipe import run
 from aligner.procedure.library import find
 from tests import plain_engine
 from tests.pipe.conversation import Line, talk
+from tests.small_sets import coverage, fm_head, oscillator
 
 FM = "fm-varactor"
+SMALL = fm_head() + oscillator() + coverage()
 WHOLE_JOB: tuple[Line, ...] = (
     {"id": 1, "done": True},
     {"id": 2, "reading": 400_000.0},
@@ -95,6 +97,26 @@ def test_a_finished_job_tells_its_steps_and_done_at_once(tmp_path: Path) -> None
     (turn,) = again.turns
     assert [line.get("step") for line in turn[:-1]] == ["connect", "coverage", "interstage", "antenna", "final"]
     assert turn[-1]["tell"] == "done"
+
+
+def test_a_job_that_ended_with_a_step_set_aside_takes_it_up_when_it_is_begun_anew(tmp_path: Path) -> None:
+    procedure = tmp_path / "small.toml"
+    procedure.write_text(SMALL)
+    read_all = ({"id": 1, "reading": 98.2e6}, {"id": 2, "reading": 118.7e6})
+    first = talk(procedure, tmp_path, {"id": 1, "set_aside": "no counter"}, {"go": "coverage"}, engine=None)
+    assert first.code == Exit.DONE
+    assert first.last["steps"] == {"coverage": "set-aside"}  # after done nothing is heard in the same run
+    left = talk("small-1", tmp_path, engine=None)
+    assert (left.code, left.last["tell"]) == (Exit.DONE, "done")
+    wrong, again = {"go": "nowhere"}, {"go": "coverage"}
+    taken_up = talk("small-1", tmp_path, wrong, again, engine=None)
+    assert taken_up.turns[1][0]["why"].endswith("steps to go to: coverage")
+    assert [turn[-1].get("step") for turn in taken_up.turns] == [None, None, "coverage"]
+    assert taken_up.code == Exit.INPUT_ENDED
+    numbers = taken_up.last["id"]
+    rest = [{**row, "id": numbers + n} for n, row in enumerate(read_all)]
+    ended = talk("small-1", tmp_path, *rest, {"note": "never heard"}, engine=None)
+    assert (ended.code, ended.last["steps"], ended.last["readings"]) == (Exit.DONE, {"coverage": "held"}, 2)
 
 
 def test_the_end_of_input_keeps_the_job_and_resuming_gives_the_same_ask(tmp_path: Path) -> None:

@@ -1,14 +1,18 @@
 """The end of a job as a table, and lines that keep their numbers whatever the room."""
 
+import msgspec
 import pytest
 
-from aligner.engine.answers import Done, Reading
+from aligner.engine.answers import Done, GoTo, Reading, SetAside
+from aligner.engine.asks import Ask
 from aligner.engine.history import Entry, History
 from aligner.engine.survey import StepReport, Survey
+from aligner.screens.desk import Desk, Send
 from aligner.screens.ended import end_table, narrowed, placed
+from aligner.screens.keys import press
 from aligner.screens.log import fitted
 from aligner.screens.lower import lower_left
-from aligner.screens.paint import foot_row
+from aligner.screens.paint import entry_row, foot_row, note_row, reasons
 from tests.screens.scripted import CONFIRM, READ, TOUCH, desk_with, procedure, told
 
 HELD = StepReport("coverage", "coverage", "Oscillator over the band", "held", "", 2_400.0, 50_000.0, 900.0, "Hz")
@@ -50,6 +54,45 @@ def test_at_the_end_the_foot_offers_only_what_does_something() -> None:
     assert desk.end
     assert "set aside" not in foot_row(desk, 80)
     assert all(words in foot_row(desk, 80) for words in ("u undo", "? help", "q close", "c curves", "k known"))
+
+
+ASIDE = StepReport("interstage", "tracking", "Interstage circuit follows", "set-aside", "no dip meter")
+
+
+def left_out(*, now: Ask | None) -> Desk:
+    """A desk of a job in which the interstage was set aside, with what is asked after that."""
+    desk = desk_with(READ)
+    history = History().with_entry(Entry(1, 0.0, "0", msgspec.structs.replace(READ, step="interstage"), SetAside("no")))
+    steps = (HELD, ASIDE, StepReport("antenna", "tracking", "Antenna circuit follows", "to-do" if now else "held"))
+    desk.tell(history, Survey(now, steps, running=now.step if now else ""))
+    return desk
+
+
+def test_at_the_end_a_step_that_was_set_aside_is_taken_up_again_by_one_key_and_a_yes() -> None:
+    desk = left_out(now=None)
+    assert reasons(desk).startswith("g: take up Interstage circuit follows. Enter closes the job.")
+    assert entry_row(desk, 80).strip() == "> g: take up Interstage circuit follows   Enter: close the job"
+    assert "g take up" in foot_row(desk, 80)
+    assert press(desk, "g", "g") == []
+    assert "Take up again: Interstage circuit follows?" in note_row(desk, "")
+    assert press(desk, "y", "y") == [Send(GoTo("interstage"))]
+
+
+def test_while_the_job_goes_on_the_steps_and_the_foot_say_that_one_was_set_aside_and_which_key_takes_it_up() -> None:
+    desk = left_out(now=msgspec.structs.replace(READ, step="antenna"))
+    assert str(lower_left(desk, 9, 58)).splitlines()[0] == "STEPS  1 of 3 done, 1 set aside   g: take up"
+    assert foot_row(desk, 120).startswith("Enter take  g take up")
+    press(desk, "g", "g")
+    assert "1: Interstage circuit follows (set aside)" in note_row(desk, "")
+    assert press(desk, "1", "1")[0] == Send(GoTo("interstage"))
+
+
+def test_where_nothing_was_set_aside_the_end_offers_nothing_to_take_up_and_says_so() -> None:
+    desk = desk_with(READ)
+    told(desk, Reading(383_600.0), asks=(READ,))
+    assert "g" not in reasons(desk).split()
+    assert press(desk, "g", "g") == []
+    assert desk.message == "No step was set aside."
 
 
 @pytest.mark.parametrize("said", ["79.9406 MHz", "79.9406 MHz, 1/8 turn clockwise (insisted)  (taken back)"])

@@ -100,3 +100,28 @@ async def test_the_help_names_every_key_of_both_tables_and_opens_everywhere(tmp_
         assert words_on(app).index("IN THE LIST OF JOBS") < words_on(app).index("WHILE A JOB IS OPEN")
         assert words_on(app).startswith("Up/Down, PgUp/PgDn: scroll   Esc: back")
     assert help_text().index("WHILE A JOB IS OPEN") < help_text().index("IN THE LIST OF JOBS")
+
+
+async def test_a_job_that_ended_with_a_step_set_aside_is_unfinished_and_goes_on_when_that_is_taken_up(
+    tmp_path: Path,
+) -> None:
+    app = AlignerApp(tmp_path)
+    async with app.run_test(size=(120, 40)) as pilot:
+        await pilot.press("g")
+        _, desk = await shown_guide(pilot)
+        await kept(pilot, desk, "enter")
+        await kept(pilot, desk, "s", *"no counter", "enter")
+        assert desk.ask is None
+        await pilot.press("q")
+        await until(pilot, lambda: isinstance(app.screen, Jobs) and "Jobs: 1 unfinished of 1" in words_on(app))
+        assert "g there takes up what was set aside" in words_on(app)
+        (row,) = summaries(tmp_path)
+        assert (row.ended, row.closed) == ("ended, with steps set aside", False)
+        await pilot.press("enter")
+        await until(pilot, lambda: isinstance(app.screen, Pages))
+        assert "NEXT     nothing is asked; g takes up" in words_on(app)
+        await pilot.press("enter")
+        _, desk = await shown_guide(pilot)
+        await until(pilot, lambda: "g: take up" in words_on(app))
+        await kept(pilot, desk, "g", "y")
+        assert isinstance(desk.ask, Read)
