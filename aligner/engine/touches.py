@@ -6,9 +6,10 @@ from typing import Literal
 import numpy as np
 
 from aligner.engine.asks import Aim, Amount, Touch
-from aligner.engine.bench import SAFE, SURE, Bench, Target, movables
+from aligner.engine.bench import SAFE, Bench, Target, movables, standing_of
 from aligner.engine.hand_words import read_manner, turn_words
 from aligner.engine.shared import spared
+from aligner.engine.touch_reasons import Intent, touch_reason
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Best, Goal, best_of, errors_of, least_subset
 from aligner.estimate.ladder import COIL, SERIES
@@ -107,13 +108,15 @@ def touch_ask(
     resonance = aim.quantity == "resonance"
     amount = amount_of(belief, name, shift)
     way = f"{way_words(adjuster, direction)}{turn_words(amount)}"
+    own = circuit.frame.id
+    intent = Intent(own, targets.index(target), now, hz, plan.order[1:], plan.chosen.worst)
     return Touch(
         id=0,
         step=step,
         text=f"{_text(adjuster, target, aim, way)}{read_manner(bench, adjuster, direction)}",
-        why=_why(plan, circuit, target, now, hz, float(circuit.sd_hz(z)[0])),
+        why=touch_reason(intent, targets, standing_of(circuit, belief, targets)),
         adjuster=name,
-        circuit=circuit.frame.id,
+        circuit=own,
         point=target.point,
         generator=bench.generator(target.spot.hz) if resonance and target.spot.kind == "received" else None,
         aim=aim,
@@ -209,22 +212,3 @@ def way_words(adjuster: Adjuster, direction: str) -> str:
     }[adjuster.kind]
     what = {"inductance": "inductance", "tuning-voltage": "tuning voltage"}.get(adjuster.does, "capacitance")
     return f"{words[0] if more else words[1]} for {direction} {what}"
-
-
-def _why(plan: Plan, circuit: CircuitBelief, target: Target, now_hz: float, aim_hz: float, sd_hz: float) -> str:
-    """One sentence with the numbers."""
-    miss = now_hz - target.wanted_hz
-    way = "high" if miss > 0 else "low"
-    doubt = show(SURE * sd_hz, "Hz", target.tolerance_hz / 20.0)
-    off = f"It stands about {show(abs(miss), 'Hz', target.tolerance_hz / 20.0)} too {way} here"
-    if abs(miss) < target.tolerance_hz < abs(miss) + SURE * sd_hz:
-        off += f", give or take {doubt}, which may be more than the {show(target.tolerance_hz, 'Hz')} allowed"
-    if len(plan.order) > 1:
-        rest = " and ".join(plan.order[1:])
-        beyond = show(abs(aim_hz - target.wanted_hz), "Hz", target.tolerance_hz / 20.0)
-        side = "above" if aim_hz > target.wanted_hz else "below"
-        final = show(target.wanted_hz, "Hz", target.tolerance_hz / 20.0)
-        return f"{off}; stop {beyond} {side} the final {final}, because {rest} will take it the rest of the way."
-    left = show(plan.chosen.worst * target.tolerance_hz, "Hz", target.tolerance_hz / 20.0)
-    within = f"within {doubt}" if left.startswith("0 ") else f"about {left} (± {doubt})"
-    return f"{off}; after this touch the greatest error of {circuit.frame.id} should be {within}."

@@ -51,7 +51,7 @@ def where_page(subject: Subject, columns: int) -> str:
     lines = [*textwrap.wrap(_cost_line(stands, subject.survey.readings), columns), ""]
     for cost in stands.steps:
         lines += _step_lines(cost, columns, running=cost.report.id == subject.survey.running)
-    lines += ["", "[x] held   [!] disturbed   [ ] to do   [=] at limit   [-] set aside: g takes it up"]
+    lines += ["", "[x] held   [!] disturbed   [ ] to do   [=] at limit   [-] set aside"]
     if any(known_error(cost.report).startswith(AT_WORST) for cost in stands.steps):
         lines += textwrap.wrap(_AT_WORST, columns)
     return _plainly("\n".join(lines), subject)
