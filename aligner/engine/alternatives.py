@@ -3,8 +3,6 @@
 from dataclasses import dataclass
 from itertools import combinations
 
-import numpy as np
-
 from aligner.engine import coverage, tracking
 from aligner.engine.asks import Ask, Confirm, Touch
 from aligner.engine.bench import SAFE, SURE, Bench, Target, goal_of, movables
@@ -51,7 +49,7 @@ def _choices(bench: Bench, step: CoverageStep | TrackingStep, *, touched: bool) 
     movable = movables(bench, belief, circuit)
     ways = [some for size in range(len(movable) + 1) for some in combinations(movable, size)][:_MOST]
     sd_hz = circuit.sd_hz(goal.z_hz)
-    vaguest = int(np.argmax(sd_hz / goal.tolerance_hz))
+    vaguest = int((sd_hz / goal.tolerance_hz).argmax())
     doubt = Doubt(float(sd_hz[vaguest]), float(goal.tolerance_hz[vaguest]))
     bests = [(some, best_of(circuit, goal, some).worst) for some in ways]
     return tuple(_choice(some, worst, doubt, touched=touched) for some, worst in bests)
