@@ -53,7 +53,7 @@ class Ledger:
     levels: tuple[Level, ...]
     stops: tuple[Stop, ...]
     visits: tuple[Entry, ...]  # the first entry of each touch; retracted ones and those left half turned count too
-    readings: int
+    readings_in: dict[str, int]  # readings of each step; retracted ones count too, as touches do
     ways: dict[str, str] = field(default_factory=dict)
     set_aside: dict[str, str] = field(default_factory=dict)
     unreadable: frozenset[tuple[str, str, Point]] = frozenset()  # (step, quantity, point)
@@ -63,6 +63,11 @@ class Ledger:
     def touches(self) -> int:
         """How many touches were made."""
         return len(self.visits)
+
+    @property
+    def readings(self) -> int:
+        """How many readings were taken."""
+        return sum(self.readings_in.values())
 
     def of_step(self, step: str) -> tuple[Entry, ...]:
         """The entries whose ask belonged to a step."""
@@ -95,7 +100,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         levels=levels,
         stops=tuple(_stops(live)),
         visits=tuple(_visits(tuple(e for e in said if left_turned(e) or not isinstance(e.answer, Undo)))),
-        readings=sum(_readings(e) for e in taken),
+        readings_in=_readings_in(taken),
         ways=_ways(procedure, live),
         set_aside=steps_aside(live),
         unreadable=frozenset(_unreadable(live)),
@@ -141,6 +146,14 @@ def _visits(taken: tuple[Entry, ...]) -> Iterator[Entry]:
             at = (ask.adjuster, ask.point)
         elif isinstance(ask, Read | Wand | Sweep) and at is not None and ask.point != at[1]:
             at = None
+
+
+def _readings_in(taken: tuple[Entry, ...]) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for entry in taken:
+        if entry.ask is not None:
+            counts[entry.ask.step] = counts.get(entry.ask.step, 0) + _readings(entry)
+    return counts
 
 
 def _readings(entry: Entry) -> int:

@@ -20,10 +20,11 @@ USUAL_ERROR = 0.05
 
 @dataclass(frozen=True, slots=True)
 class StepCost:
-    """A step's report, its touches, and the adjusters that were moved after it though it rests on them."""
+    """A step's report, its touches and readings, and the adjusters that were moved after it though it rests on them."""
 
     report: StepReport
     touches: int
+    readings: int
     moved_after: tuple[str, ...]
 
 
@@ -55,7 +56,7 @@ def _cost(bench: Bench, report: StepReport) -> StepCost:
     own = bench.ledger.of_step(report.id)
     after = _moved_after(bench, step, 2 * own[-1].seq + 1) if own and report.state == "disturbed" else ()
     touches = sum(e.ask is not None and e.ask.step == report.id for e in bench.ledger.visits)
-    return StepCost(report, touches, after)
+    return StepCost(report, touches, bench.ledger.readings_in.get(report.id, 0), after)
 
 
 def _moved_after(bench: Bench, step: Step, seq: int) -> tuple[str, ...]:

@@ -25,18 +25,16 @@ class Intent:
 
 
 def touch_reason(intent: Intent, targets: tuple[Target, ...], standing: Standing) -> str:
-    """One sentence or two, what matters most first."""
+    """Up to three sentences, what matters most first: in a small window the last are left out."""
     target = targets[intent.at]
-    stop = _stop(intent, target)
+    off, stop = _off(intent, targets, standing), _stop(intent, target)
     if intent.rest:
-        rest = " and ".join(intent.rest)
-        return f"{_off(intent, targets, standing)}; {stop}, because {rest} will take it the rest of the way."
-    shared = f"; {stop}, to share what is left among the points" if stop else ""
+        return f"{off}. {stop}, because {' and '.join(intent.rest)} will take it the rest of the way."
+    shared = f" {stop}, to share what is left among the points." if stop else ""
     doubt = _shown(SURE * float(standing.sd_hz[intent.at]), target)
     left = _shown(intent.left * target.tolerance_hz, target)
     within = f"within {doubt}" if left.startswith("0 ") else f"about {left} (± {doubt})"
-    after = f"after this touch the greatest error of {intent.circuit} should be {within}"
-    return f"{_off(intent, targets, standing)}{shared}; {after}."
+    return f"{off}.{shared} After this touch the greatest error of {intent.circuit} should be {within}."
 
 
 def _off(intent: Intent, targets: tuple[Target, ...], standing: Standing) -> str:
@@ -65,7 +63,7 @@ def _though_within(intent: Intent, targets: tuple[Target, ...], standing: Standi
     if place == intent.at:
         return f", within the {allowed} allowed, but not surely (up to {reckoned}): a touch makes it surer"
     where = show(doubted.spot.hz, "Hz")
-    return f"; at {where} up to {reckoned} must be reckoned with, and {allowed} is allowed: a touch makes it surer"
+    return f". At {where} up to {reckoned} must be reckoned with, and {allowed} is allowed: a touch makes it surer"
 
 
 def _stop(intent: Intent, target: Target) -> str:
@@ -74,7 +72,7 @@ def _stop(intent: Intent, target: Target) -> str:
     if beyond.startswith("0 ") and not intent.rest:
         return ""
     side = "above" if intent.aim_hz > target.wanted_hz else "below"
-    return f"stop {beyond} {side} the final {_shown(target.wanted_hz, target)}"
+    return f"Stop {beyond} {side} the final {_shown(target.wanted_hz, target)}"
 
 
 def _shown(hz: float, target: Target) -> str:

@@ -3,7 +3,6 @@
 import textwrap
 from itertools import pairwise
 
-from aligner.engine.asks import Read
 from aligner.engine.history import Entry, History
 from aligner.engine.survey import StepReport, Survey
 from aligner.procedure.model import Procedure
@@ -19,7 +18,7 @@ _EDGES = (30, 50, 59, 65, 70, 78)
 """Columns after which a column of the table ends."""
 _MEANING = (
     "LEFT: the error at the worst point of the step, from all readings together (of a read-back, as it was read); "
-    "- is too low, ± as sure as 95 %."
+    "- is too low, ± as sure as 95 %. TOUCH and READ count what was taken back, too."
 )
 _HEAD = _ROW.format("STEP", "", "LEFT", "ALLOWED", "TOUCH", "READ", "TIME")
 
@@ -30,12 +29,10 @@ def end_table(procedure: Procedure, history: History, survey: Survey) -> str:
 
     stands = progress(procedure, history, survey)
     spent = _spent_s(history.entries)
-    live = history.live()
     rows = [_HEAD]
     for cost in stands.steps:
         report = cost.report
-        readings = sum(isinstance(e.ask, Read) and e.ask.step == report.id and not e.doubt for e in live)
-        costs = (cost.touches or "-", readings or "-", _minutes(spent.get(report.id, 0.0)))
+        costs = (cost.touches or "-", cost.readings or "-", _minutes(spent.get(report.id, 0.0)))
         title, *more = textwrap.wrap(clean(report.title or report.id, 80), _TITLE - 1, break_on_hyphens=False) or [""]
         rows.append(_ROW.format(title, STATES[report.state], *_left(report), *costs))
         rows += [f"{_MORE}{line}" for line in more]

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
+from aligner.engine.answers import Undo
 from aligner.engine.asks import Amount, Ask, Confirm, Peak, Point, Touch
 from aligner.engine.history import History
 from aligner.engine.order import ways_on
@@ -82,6 +83,7 @@ class View:
     where: str
     done: str  # how many steps are held, or as good as they can be; how many were set aside
     counts: str
+    undone: bool  # whether some of what is counted was taken back: it was work all the same
     asked: Asked | None
     steps: tuple[StepLine, ...]
     log: tuple[LogLine, ...]
@@ -99,6 +101,7 @@ def view(procedure: Procedure, history: History, survey: Survey, ask: Ask | None
         where=_where(survey),
         done=_done(survey),
         counts=f"{count_words(survey.touches, 'touch', 'es')}, {count_words(survey.readings, 'reading', 's')}",
+        undone=any(isinstance(entry.answer, Undo) for entry in history.entries),
         asked=_asked(procedure, ask) if ask is not None else None,
         steps=tuple(step_line(report, running=report.id == survey.running) for report in survey.steps),
         log=log_lines(history, moved_since(procedure, history, survey)),

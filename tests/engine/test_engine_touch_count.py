@@ -1,8 +1,9 @@
 """What counts as a touch, and what as a reading."""
 
+import msgspec
 import pytest
 
-from aligner.engine.answers import Answer, Cannot, Done, Note, Reading, SweepSeen, Trend, Undo, WandSeen
+from aligner.engine.answers import Answer, Cannot, Done, Note, Reading, SetAside, SweepSeen, Trend, Undo, WandSeen
 from aligner.engine.asks import Aim, Ask, Confirm, Peak, Point, Read, Sweep, Touch, Wand
 from aligner.engine.history import Entry, History
 from aligner.engine.ledger import ledger_of, touch_count
@@ -106,3 +107,13 @@ def test_a_reading_is_one_a_wand_three_and_a_sweep_its_points() -> None:
         (SURE, Done(), ""),
     )
     assert ledger_of(read(FM), whole).readings == 1 + 3 + 3
+    assert ledger_of(read(FM), whole).readings_in == {"antenna": 1 + 3 + 3}
+
+
+def test_a_step_set_aside_at_a_reading_has_none_and_one_that_was_taken_back_counts_as_a_touch_does() -> None:
+    final = msgspec.structs.replace(look(), step="final")
+    aside = history((look(), Reading(-3.0), ""), (final, SetAside("no meter"), ""), (final, Undo(), ""))
+    back = history((look(), Reading(-3.0), ""), (final, Reading(-3.0), ""), (final, Undo(), ""))
+    assert ledger_of(read(FM), aside).readings_in == {"antenna": 1, "final": 0}
+    assert ledger_of(read(FM), back).readings_in == {"antenna": 1, "final": 1}
+    assert ledger_of(read(FM), back).readings == 2

@@ -28,33 +28,33 @@ def test_within_tolerance_but_not_surely_a_touch_says_up_to_what_must_be_reckone
     said = reason((-32e3, 0.0), (8e3, 4e3), at_low(-32e3, -17e3, left=0.36))
     assert said == (
         "It stands about 32 kHz too low here, within the 50 kHz allowed, but not surely (up to 53 kHz): a touch makes "
-        "it surer; stop 17 kHz below the final 98.200 MHz, to share what is left among the points; after this touch "
+        "it surer. Stop 17 kHz below the final 98.200 MHz, to share what is left among the points. After this touch "
         "the greatest error of oscillator should be about 18 kHz (± 16 kHz)."
     )
 
 
 def test_where_another_point_is_the_doubtful_one_that_is_named() -> None:
     said = reason((-5e3, 32e3), (4e3, 8e3), at_low(-5e3))
-    assert "; at 108 MHz up to 53 kHz must be reckoned with, and 50 kHz is allowed: a touch makes it surer;" in said
+    assert ". At 108 MHz up to 53 kHz must be reckoned with, and 50 kHz is allowed: a touch makes it surer." in said
 
 
 def test_surely_within_tolerance_a_touch_is_for_a_better_balance() -> None:
     said = reason((-38e3, 0.0), (2e3, 2e3), at_low(-38e3))
-    assert "within the 50 kHz allowed, but it can be balanced better; after this touch" in said
-    assert "stop" not in said  # the aim is the final value
+    assert "within the 50 kHz allowed, but it can be balanced better. After this touch" in said
+    assert "Stop" not in said  # the aim is the final value
 
 
 def test_out_of_tolerance_elsewhere_that_is_told_beside_what_is_right_here() -> None:
     said = reason((3e3, -90e3), (4e3, 4e3), at_low(3e3, 200e3, rest=("trimmer",)))
     assert said == (
-        "It stands about 3 kHz too high here, and about 90 kHz too low at 108 MHz; stop 200 kHz above the final "
+        "It stands about 3 kHz too high here, and about 90 kHz too low at 108 MHz. Stop 200 kHz above the final "
         "98.200 MHz, because trimmer will take it the rest of the way."
     )
 
 
 def test_far_off_here_the_reason_is_that_alone() -> None:
     said = reason((-6.5e6, -6.5e6), (4e3, 4e3), at_low(-6.5e6))
-    assert said.startswith("It stands about 6.500 MHz too low here; after this touch the greatest error of oscillator")
+    assert said.startswith("It stands about 6.500 MHz too low here. After this touch the greatest error of oscillator")
 
 
 @pytest.mark.parametrize(

@@ -3,15 +3,16 @@
 import msgspec
 import pytest
 
-from aligner.engine.answers import Done, GoTo, Reading, SetAside
+from aligner.engine.answers import Answer, Done, GoTo, Reading, SetAside, Undo
 from aligner.engine.asks import Ask
 from aligner.engine.history import Entry, History
+from aligner.engine.ledger import ledger_of
 from aligner.engine.survey import StepReport, Survey
 from aligner.screens.desk import Desk, Send
 from aligner.screens.ended import end_table, narrowed, placed
 from aligner.screens.keys import press
 from aligner.screens.log import fitted
-from aligner.screens.lower import lower_left
+from aligner.screens.lower import lower_left, lower_right
 from aligner.screens.paint import entry_row, foot_row, note_row, reasons
 from tests.screens.scripted import CONFIRM, READ, TOUCH, desk_with, procedure, told
 
@@ -45,6 +46,28 @@ def test_the_table_at_the_end_says_what_is_left_of_what_is_allowed_and_what_each
     assert narrowed(shown, 5) == shown
     assert narrowed(shown, 4).splitlines()[2].startswith("Oscillator over...   held")
     assert len(narrowed(shown, 4).splitlines()) == 4
+
+
+def test_the_rows_of_the_table_add_up_to_all_whatever_was_set_aside_or_taken_back() -> None:
+    antenna = msgspec.structs.replace(READ, step="antenna")
+    said: tuple[tuple[Ask, Answer], ...] = (
+        (READ, Reading(383_600.0)),
+        (READ, Undo()),
+        (READ, Reading(383_610.0)),
+        (antenna, SetAside("no dip meter")),
+    )
+    history = History()
+    for seq, (ask, answer) in enumerate(said, start=1):
+        history = history.with_entry(Entry(seq, float(seq), "0", ask, answer))
+    readings = ledger_of(procedure(), history).readings
+    survey = Survey(None, (HELD, StepReport("antenna", "tracking", "Antenna", "set-aside")), readings=readings)
+    rows = [line.split() for line in end_table(procedure(), history, survey).splitlines()]
+    counts = [row[-3] for row in rows if row[-1] in {"s", "min"}]
+    assert counts == ["2", "-", "2"]
+    assert "count what was taken back, too" in placed(end_table(procedure(), history, survey), 30, 200)
+    desk = desk_with(READ)
+    desk.tell(history, survey)
+    assert str(lower_right(desk, 9, 58)).startswith("LOG  0 touches, 2 readings   u: undo   undone ones count")
 
 
 def test_at_the_end_the_foot_offers_only_what_does_something() -> None:
