@@ -9,7 +9,7 @@ from dataclasses import dataclass, field, replace
 
 import msgspec
 
-from aligner.engine.answers import Answer, Leaving, Undo
+from aligner.engine.answers import Answer, Leaving, Reading, Undo
 from aligner.engine.asks import Ask, Peak, Read, Touch
 from aligner.engine.capture import Captured, NotYet, Sample
 from aligner.engine.history import History, answers_given
@@ -21,7 +21,8 @@ from aligner.screens.calm import rest_width
 from aligner.screens.ended import end_table
 from aligner.screens.entry import Line, understood
 from aligner.screens.expected import expected
-from aligner.screens.feel import Feel
+from aligner.screens.feel import Feel, Felt
+from aligner.screens.log import entry_words
 from aligner.screens.peaks import Search, search
 from aligner.screens.plainly import for_keys
 from aligner.screens.questions import Question, about_correction, about_doubt, about_turned
@@ -140,6 +141,30 @@ class Desk:
         if self.stream is not None and self.stream.handled:
             return True
         return False if self.turnable and not self.unanswered else None
+
+    @property
+    def felt(self) -> tuple[Felt, ...]:
+        """What was learned of the adjusters, to be kept with the job."""
+        return tuple(Felt(*about, feel.raising, feel.per_turn) for about, feel in self.feels.items() if feel.raising)
+
+    def recall(self, felt: tuple[Felt, ...]) -> None:
+        """What an earlier sitting learned of the adjusters."""
+        for row in felt:
+            self.feels.setdefault((row.adjuster, row.quantity), Feel()).recall(row)
+
+    @property
+    def moved(self) -> bool:
+        """Whether the reading tells that the adjuster of the open ask has been turned since it was asked for."""
+        stream = self.stream
+        return stream is not None and isinstance(self.ask, Touch) and (stream.handled or stream.has_moved)
+
+    @property
+    def just_taken(self) -> str:
+        """What the newest answer took of an adjuster, for keys that were still meant for that."""
+        newest = next(iter(reversed(self.history.live())), None) if self.turnable and self.ask is not None else None
+        if newest is None or not isinstance(newest.ask, Touch | Peak) or not isinstance(newest.answer, Reading):
+            return ""
+        return f"Taken: {entry_words(newest)}. Nothing is to be turned for what is asked now."
 
     @property
     def warming(self) -> bool:

@@ -34,6 +34,16 @@ DOUBTED = 0.5
 """How much of the way still to go an effect is trusted with that was learned elsewhere."""
 
 
+@dataclass(frozen=True, slots=True)
+class Felt:
+    """What was learned of an adjuster by reading that quantity, as it is kept with the job; names as of `Feel`."""
+
+    adjuster: str
+    quantity: str
+    raising: float
+    per_turn: float
+
+
 @dataclass(slots=True)
 class Feel:
     """What is known of one adjuster. per_turn: the change of the reading a turn, of itself where it is a frequency."""
@@ -59,6 +69,11 @@ class Feel:
         """What is known without turning; what was felt counts for more."""
         if not self.raising:
             self.raising, self.per_turn = known.raising, known.per_turn
+
+    def recall(self, felt: Felt) -> None:
+        """What an earlier sitting learned."""
+        sound = math.isfinite(felt.per_turn) and felt.per_turn >= 0.0 and abs(felt.raising) == 1.0
+        self.raising, self.per_turn = (felt.raising, felt.per_turn) if sound else (0.0, 0.0)
 
     def press(self, sense: float, stands: float, reading: float | None) -> None:
         """It is about to be turned that way, from there [turn] and from that reading."""

@@ -3,7 +3,8 @@
 Some trimmers run through the whole band in half a turn, some cores need ten turns; both must be set to a thousandth.
 So the press does what a hand does: it starts small, grows while it goes one way, never beyond a small part of the way
 that the adjuster has, and becomes four times finer whenever it turns back. A fine press never grows. Where it is known
-what turning does, a press towards the aim is never greater than what is still to go, and grows sooner far from it.
+what turning does, a press towards the aim is not greater than what is still to go, and grows sooner far from it; what
+is finer than a hand turns without thinking of it wants Shift.
 """
 
 import math
@@ -12,9 +13,9 @@ from dataclasses import dataclass, replace
 BOLDEST, FINEST = 1.0, 1.0 / 65536
 """Bounds of one press [turn]."""
 
-BACK_FINEST = 1 / 1024
-"""No press grows finer than this [turn] by turning back alone, or whoever is far off would never get there; a peak
-that is led to the middle of two sides needs it as fine."""
+PLAIN_FINEST = 1 / 1024
+"""No press without Shift is finer than this [turn]: a hand that means to turn less must take care. Or whoever turns
+back far off would never get there; a peak that is led to the middle of two sides needs it as fine."""
 
 START = 1 / 16
 """The first press [turn], where the adjuster has way enough."""
@@ -27,6 +28,9 @@ FAR = 4.0
 
 WAY_PARTS = 8
 """Into so many presses at least the way between two stops is parted."""
+
+LARGE, SMALL = 1 / 4, 1 / 64
+"""From so much on, and up to so little, a press of what does not rotate is told as large, and as tiny [turn]."""
 
 ROUND = 1 / 16
 """The boldest press on what turns round and round [turn]: it runs through all it has in half a turn."""
@@ -72,17 +76,18 @@ class Fingers:
         """Turn once, clockwise positive; `factor` as Shift and Control make it."""
         left = abs(to_go) if to_go is not None and to_go * sense > 0.0 else None
         if self.sense and sense != self.sense:
-            self.notch = self.notch if left is not None else min(self.notch, max(BACK_FINEST, self.notch / 4))
+            self.notch = self.notch if left is not None else min(self.notch, max(PLAIN_FINEST, self.notch / 4))
             self.count = self.kept = 0
         self.sense = sense
         if factor >= 1.0:
             self._grow(left)
         if left is not None and factor <= 1.0:
-            most = max(FINEST, halved(left))
+            most = max(PLAIN_FINEST, halved(left))
             self.kept = self.kept + 1 if self.notch >= most else 0
             self.notch = min(self.notch, most * 2 ** (self.kept // PATIENCE))  # else an effect overrated would hold it
         if factor < 1.0:
-            return sense * max(FINEST, min(self.notch, START) * factor)
+            fine = min(self.notch, START) * factor
+            return sense * max(FINEST, min(fine, halved(left)) if left else fine)
         return sense * max(FINEST, min(self.most, self.notch * factor))
 
     def _grow(self, left: float | None) -> None:
@@ -107,6 +112,8 @@ def halved(turns: float) -> float:
     return float(2.0 ** math.floor(math.log2(turns)))
 
 
-def step_words(turns: float) -> str:
-    """A press as it is told: these are parts of a turn by halves."""
+def step_words(turns: float, *, rotates: bool = True) -> str:
+    """A press as it is told: these are parts of a turn by halves, of what does not rotate only about how much."""
+    if not rotates:
+        return f"press: a {'large' if turns >= LARGE else 'small' if turns > SMALL else 'tiny'} part"
     return f"a press: 1/{round(1 / turns)} turn" if turns < 1.0 else f"a press: {turns:g} turn"

@@ -129,10 +129,10 @@ def breadth(columns: tuple[Column, ...], gap: int = GAP) -> int:
 
 def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper) -> Glance:
     now = _column("NOW", shown.value, scale, paper)
-    arrow = Column("", () if paper.scant else _arrow(shown.way, paper))
+    edge = desk.stream.edge() if desk.stream is not None else None
+    arrow = Column("", () if paper.scant else _arrow((edge or shown).way, paper))
     aim = _aim_column(shown, scale, paper, paper.columns - breadth((now, arrow)) - GAP)
     columns, gap = _with_arrow(now, arrow, aim, paper)
-    edge = desk.stream.edge() if desk.stream is not None else None
     drawn = bar(edge or shown, paper.columns, paper.marks)
     return Glance(
         state="inside" if shown.inside and edge is None else "seek",

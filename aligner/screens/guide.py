@@ -66,6 +66,7 @@ class Guide(Screen[str]):
                 self.desk.tell(history, survey, message.time)
                 self._point_source()
                 if self.seat is not None:
+                    self.seat.felt = self.desk.felt
                     self.seat.leave()
             case Refused(error=error) | NotKept(error=error) if self.desk is not None:
                 self.desk.refuse(str(error))
@@ -137,6 +138,7 @@ class Guide(Screen[str]):
     def _begin(self, opened: Opened) -> None:
         plugged = self.seat.plugged if self.seat is not None else Plugged(Choice())
         self.desk = Desk(opened.procedure, plugged.serves, plugged.virtual is not None)
+        self.desk.recall(self.seat.recalled() if self.seat is not None else ())
         self.desk.tell(opened.history, opened.survey)
         if self.seat is not None:
             self.seat.start()
@@ -218,6 +220,7 @@ class Guide(Screen[str]):
 
     def _let_go(self) -> None:
         if self.seat is not None:
+            self.seat.felt = self.desk.felt if self.desk is not None else self.seat.felt
             self.seat.stop()
         self.worker.stop(5.0)
         running_job(None)

@@ -43,6 +43,8 @@ HELD_S = 0.2
 FAR = 0.003
 """A typed reading so far from what the instrument shows, as a part of it, is asked about."""
 
+_NO_ARROWS = "The arrow keys turn an adjuster of the virtual set, while one is to be turned."
+
 _SCREENS = {"help", "leave", "theme", "zoom", "curves", "next", "where", "known", "plain", "file"}
 """Commands that only a screen can carry out."""
 
@@ -252,8 +254,7 @@ def _answered(desk: Desk) -> list[Effect]:
 def _turned(desk: Desk, sense: float, key: str) -> list[Effect]:
     ask = desk.ask
     if not desk.turnable or not isinstance(ask, Touch | Peak) or desk.stream is None:
-        never = "The arrow keys turn an adjuster of the virtual set, while one is to be turned."
-        desk.message = f"{desk.by_itself} {never}".strip()
+        desk.message = desk.by_itself or desk.just_taken or _NO_ARROWS
         return []
     factor = FINE if key.startswith("shift") else COARSE if key.startswith("ctrl") else 1.0
     return [Turn(ask.adjuster, desk.stream.turn(sense, factor))]

@@ -16,6 +16,7 @@ from aligner.screens.keys import says_it_again
 from aligner.screens.log import broken, whole
 from aligner.screens.lower import lower_left, lower_right
 from aligner.screens.sources import AT_STOP
+from aligner.screens.stream import Stream
 from aligner.screens.travel import away, away_words
 
 _READING = ("take", "undo", "note", "help", "leave", "unreadable", "way", "curves", "where")
@@ -42,9 +43,16 @@ _AND = "; "
 _FINER = "; back is finer"
 _SHIFT, _CONTROL = "; Shift finer", ", Ctrl coarser"
 _READ = " the reading"
+_TURNLESS = {"air-coil", "rod-coil", "wire-trimmer"}
+"""Kinds that are bent, slid or wound: a part of a turn says nothing of them."""
+_WITH_SHIFT = "now with Shift, a hair at a time"
+"""Where a press alone would jump over the aim."""
 
 _REPLIES = {"y": "I meant that", "i": "it is right"}
 """What the keys say of a reading that stands questioned."""
+
+_STANDS = re.compile(r"\bIt stands (about .+? too (?:high|low)) here")
+"""Where a circuit stands, as the reason of a touch begins."""
 
 AT_REST = "If it no longer moves while you turn on, the adjuster is at its end of travel: press e."
 
@@ -117,7 +125,8 @@ def reasons(desk: Desk) -> str:
     seen = desk.seen
     if seen is None or seen.asked is None:
         return _at_the_end(seen.aside) if seen is not None else ""
-    because = f"Why: {seen.asked.why}" if seen.asked.why else ""
+    why = past(seen.asked.why) if desk.taken_up or desk.moved else seen.asked.why
+    because = f"Why: {why}" if why else ""
     return " ".join(part for part in (seen.rests, because) if part)
 
 
@@ -129,6 +138,11 @@ def _at_the_end(aside: tuple[str, ...]) -> str:
 
 def _take_up(aside: tuple[str, ...]) -> str:
     return f"take up {aside[0]}" if len(aside) == 1 else f"take up one of the {len(aside)} steps set aside"
+
+
+def past(why: str) -> str:
+    """The reason of a touch once its adjuster was turned: what it says of the error was so before."""
+    return _STANDS.sub(r"It stood \1 here before this touch", why)
 
 
 def head_row(desk: Desk, columns: int, source: str, rows: int) -> str:
@@ -277,12 +291,19 @@ def _hands(desk: Desk) -> str:
     """What the arrow keys do to the reading, once that was seen; a hand knows it by feel."""
     stream = desk.stream
     raising = stream.raising if stream is not None else 0.0
-    step = (
-        f"{step_words(stream.fingers.step(stream.to_go))}{_SHIFT}{_CONTROL}" if stream is not None else "Shift is finer"
-    )
+    step = f"{_step_words(desk, stream)}{_SHIFT}{_CONTROL}" if stream is not None else "Shift is finer"
     if isinstance(desk.ask, Peak) or (isinstance(desk.ask, Touch) and desk.ask.aim.quantity == "level"):
         return f"Left/Right: turn{_FINER}; {step}"
     if not raising:
         return f"Left/Right: try one{_FINER}; {step}"
     up, down = ("Right", "Left") if raising > 0 else ("Left", "Right")
+    if stream is not None and stream.too_coarse:
+        step = _WITH_SHIFT
     return f"{up} raises, {down} lowers{_READ}; {step}"
+
+
+def _step_words(desk: Desk, stream: Stream) -> str:
+    """What one more press turns; parts of a turn only of what rotates."""
+    ask = desk.ask
+    turns = isinstance(ask, Touch | Peak) and desk.procedure.adjuster(ask.adjuster).kind not in _TURNLESS
+    return step_words(stream.fingers.step(stream.to_go), rotates=turns)

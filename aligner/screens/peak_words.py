@@ -16,7 +16,7 @@ from aligner.screens.words import EIGHTH
 _MOST_COUNTED = 30
 """So many presses are counted to a person; of more only how far it is."""
 
-TAKEN_UP = "Begin again: what was turned before the break is not known"
+TAKEN_UP = "Turn on from here: what was turned before the break is not counted"
 
 _UNTOUCHED = "Nothing was turned yet, and this is not the aim: Enter again takes it as left here."
 _UNTURNED = "Nothing was turned yet, so no peak was seen: Enter again takes it as left here."

@@ -7,8 +7,9 @@ from pathlib import Path
 from aligner.engine.answers import Answer
 from aligner.engine.asks import Ask
 from aligner.engine.capture import Sample
+from aligner.screens.feel import Felt
 from aligner.screens.fingers import BOLDEST
-from aligner.screens.sources import Plugged, remember
+from aligner.screens.sources import Plugged, felt_before, remember
 
 LONGEST_SILENCE_S = 5.0
 """After this the newest reading is not one of now [s], unless the instrument is slower than that by itself."""
@@ -24,6 +25,7 @@ class Seat:
     plugged: Plugged
     path: Path
     message: str = ""
+    felt: tuple[Felt, ...] = ()  # what the arrow keys taught, as it is kept with the job
 
     def start(self) -> None:
         """Let readings flow."""
@@ -35,6 +37,11 @@ class Seat:
         if self.plugged.source is not None:
             self.plugged.source.stop()
         self.leave()
+
+    def recalled(self) -> tuple[Felt, ...]:
+        """What an earlier sitting at the virtual set learned of its adjusters."""
+        self.felt = felt_before(self.path) if self.plugged.virtual is not None else ()
+        return self.felt
 
     def show(self, ask: Ask | None) -> float:
         """Point the instruments at that ask; the time since which readings belong to it [s]."""
@@ -84,4 +91,4 @@ class Seat:
         """The virtual set stands as the hands left it, also after the program was killed."""
         virtual = self.plugged.virtual
         if virtual is not None:
-            remember(self.path, self.plugged.choice, virtual.positions())
+            remember(self.path, self.plugged.choice, virtual.positions(), self.felt)

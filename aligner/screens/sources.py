@@ -15,6 +15,7 @@ from aligner.engine.answers import Answer
 from aligner.engine.asks import Ask
 from aligner.engine.capture import KEEP_S, Sample
 from aligner.readings.source import Live, Source
+from aligner.screens.feel import Felt
 from aligner.screens.fingers import BOLDEST
 from aligner.text import clean
 
@@ -36,7 +37,8 @@ EVERYTHING: frozenset[str] = frozenset({"frequency", "resonance", "level", "volt
 AT_STOP = "It no longer moves: at its end of travel? Press e."
 
 SUFFIX = ".source.json"
-"""Beside each job: where its readings come from, and how the virtual set was left. A job does without it."""
+"""Beside each job: where its readings come from, how the virtual set was left, and what turning it taught. A job does
+without it."""
 
 
 class SetOnBench(Protocol):
@@ -206,9 +208,10 @@ def remembered(job: Path) -> Choice | None:
         return None
 
 
-def remember(job: Path, choice: Choice, left: Mapping[str, float] | None = None) -> None:
-    """Keep the choice beside the job, and how the virtual set was left; a full disk is no reason to stop."""
-    text = json.dumps({"source": msgspec.to_builtins(choice), "left": dict(left or {})})
+def remember(job: Path, choice: Choice, left: Mapping[str, float] | None = None, felt: tuple[Felt, ...] = ()) -> None:
+    """Keep the choice beside the job, how the virtual set was left, what its keys taught; a full disk stops nobody."""
+    kept = {"source": choice, "left": dict(left or {}), "felt": felt}
+    text = json.dumps(msgspec.to_builtins(kept))
     target = job.with_suffix(SUFFIX)
     draft = target.with_suffix(".draft")
     try:
@@ -216,6 +219,15 @@ def remember(job: Path, choice: Choice, left: Mapping[str, float] | None = None)
         draft.replace(target)
     except OSError:
         return
+
+
+def felt_before(job: Path) -> tuple[Felt, ...]:
+    """What the arrow keys taught of that job's adjusters, empty where nothing sound is kept."""
+    try:
+        kept = json.loads(job.with_suffix(SUFFIX).read_text(encoding="utf-8"))
+        return msgspec.convert(kept["felt"], tuple[Felt, ...])
+    except (OSError, ValueError, KeyError, TypeError):
+        return ()
 
 
 def left_positions(job: Path) -> dict[str, float]:

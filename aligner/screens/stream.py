@@ -10,8 +10,8 @@ from aligner.engine.asks import Ask, Peak, Read, Touch
 from aligner.engine.capture import HOLD_S, Captured, NotYet, Sample, Window, capture, newest, settled
 from aligner.engine.gauge import LEAVES, Best, Gauge, best_of, gauge
 from aligner.procedure.model import Adjuster
-from aligner.screens.feel import Feel, known_feel
-from aligner.screens.fingers import Fingers
+from aligner.screens.feel import CLEAR_STEPS, Feel, known_feel
+from aligner.screens.fingers import PLAIN_FINEST, Fingers
 
 A_LOOK = 12
 """Values that are taken over at each look at a source; a flood of more is thinned, or the keys would wait for it."""
@@ -44,6 +44,7 @@ class Stream:
     turned_s: float = 0.0  # the newest value before the newest press of an arrow key [s]
     pressed_early: bool = False
     inside: bool = False
+    stopped: bool = False  # whether STOP was said and the reading has not clearly left its aim since
     left_here: bool = False  # asked once whether the adjuster was left where it stands
     at_stop: bool = False  # the virtual adjuster did not go as far as it was turned
     _edge_s: float = -math.inf  # when the reading was seen last at the edge of its aim [s]
@@ -65,7 +66,9 @@ class Stream:
         self.feel.see(sample.value, self.turned, self.resolution, self._relative(sample.value))
         shown = self.gauge()
         self.inside = shown is not None and shown.inside
-        if self.edge() is not None:
+        at_edge = self.edge() is not None
+        self.stopped = self.inside and not at_edge
+        if at_edge:
             self._edge_s = sample.at_s
         self.pressed_early = self.pressed_early and isinstance(self._settled(), NotYet)
         if isinstance(self.ask, Peak):
@@ -100,9 +103,11 @@ class Stream:
         """At the edge of the aim: a gauge outside of it, for what must still be done.
 
         There it stands where the middle of what would be taken lies out by a hair, or where it lately went in and out
-        on one side.
+        on one side. Once STOP was said that stands until the reading has clearly left, or words would come and go.
         """
         shown = self.gauge()
+        if self.stopped and shown is not None and shown.inside:
+            return None
         if shown is None or not shown.inside or not self.window.samples:
             return self._flicker()
         since_s = max(self.turned_s, self.window.samples[-1].at_s - HOLD_S)
@@ -140,6 +145,13 @@ class Stream:
         return abs(shown.value - self.start) <= 3 * self.resolution
 
     @property
+    def has_moved(self) -> bool:
+        """Whether the reading is clearly another one than when the ask was shown."""
+        if self.start is None or self.live is None:
+            return False
+        return abs(self.live - self.start) > CLEAR_STEPS * self.resolution
+
+    @property
     def at_rest(self) -> bool:
         """Whether the reading has moved since the ask was shown, and now stands still outside of its aim."""
         shown = self.gauge()
@@ -164,6 +176,15 @@ class Stream:
         if shown is None or not isinstance(self.ask, Touch) or self.ask.aim.quantity == "level":
             return None
         return self.feel.to_go(shown.off, shown.within, self._relative(shown.value))
+
+    @property
+    def too_coarse(self) -> bool:
+        """Whether the finest press without Shift would jump over the aim."""
+        shown = self.gauge()
+        if shown is None or shown.inside or not self.to_go:
+            return False
+        effect = abs(self.feel.per_turn * self._relative(shown.value))
+        return effect * PLAIN_FINEST > abs(shown.off) + shown.within
 
     def _relative(self, value: float) -> float:
         aim = self.ask.aim.quantity if isinstance(self.ask, Touch) else ""

@@ -52,6 +52,12 @@ UNIT_SHOWN: dict[UnitName, str] = {"turn": "turns"}
 EIGHTH = 0.125
 """What a hand can tell of a turn (common practice, no source)."""
 
+_SMALL = 0.25
+"""Below so much of a turn an eighth is told no longer as if it were all there is: sixteenths are."""
+
+_TRUE = 1 / 512
+"""A part of a turn is told without "about" where it is right to so much of a turn."""
+
 MARKS: dict[str, str] = {"to-do": "[ ]", "held": "[x]", "disturbed": "[!]", "at-limit": "[=]", "set-aside": "[-]"}
 STATES: dict[str, str] = {
     "to-do": "to do",
@@ -90,13 +96,25 @@ def amount_words(amount: Amount | None) -> str:
 
 def turned_words(turns: float) -> str:
     """How far an adjuster has been turned since the ask was shown."""
-    return f"turned {turns_words(turns)}" if turns else "not turned yet"
+    if not turns:
+        return "not turned yet"
+    parts = round(abs(turns) * 16)
+    if parts >= 16 * _SMALL:
+        return f"turned {turns_words(turns)}"
+    if not parts:
+        return f"turned less than 1/16 turn {_sense(turns)}"
+    about = "" if abs(abs(turns) - parts / 16) <= _TRUE else "about "
+    return f"turned {about}{'1/8' if parts == 2 else f'{parts}/16'} turn {_sense(turns)}"
 
 
 def turns_words(turns: float) -> str:
     """So many turns and which way, as a hand can tell them."""
     size = show(abs(turns), "turn", EIGHTH) if abs(turns) >= EIGHTH / 2 else "less than 1/8 turn"
-    return f"{size} {'clockwise' if turns > 0 else 'anticlockwise'}"
+    return f"{size} {_sense(turns)}"
+
+
+def _sense(turns: float) -> str:
+    return "clockwise" if turns > 0 else "anticlockwise"
 
 
 def unit_of(ask: Ask) -> UnitName | None:

@@ -37,7 +37,8 @@ async def turn_to_the_aim(pilot: AppPilot, desk: Desk, ask: Touch) -> None:
         wanted = "left" if (here > 0) == right_raises else "right"
         if wanted != key:
             key, begun, presses = wanted, here, 0
-        await pilot.press(key)
+        fine = desk.stream is not None and desk.stream.too_coarse
+        await pilot.press(f"shift+{key}" if fine else key)
         presses += 1
         if len(desk.history.entries) > entries or desk.waiting:
             return

@@ -329,8 +329,8 @@ def test_which_arrow_key_raises_the_reading_is_told_once_it_was_seen() -> None:
     assert desk.stream is not None
     desk.stream.stands(-1 / 16, -1 / 16)
     desk.sample(samples(391_000.0, first_s=11.0))
-    assert "Left raises, Right lowers; a press: 1/16 turn; Shift finer   Enter: take it" in entry_row(desk, 80)
-    assert "Left raises, Right lowers the reading; a press: 1/16 turn; Shift finer" in entry_row(desk, 120)
+    assert "Left raises, Right lowers; press: a small part; Shift finer   Enter: take it" in entry_row(desk, 80)
+    assert "Left raises, Right lowers the reading; press: a small part; Shift finer" in entry_row(desk, 120)
 
 
 def next_adjuster(desk: Desk, at_s: float) -> None:

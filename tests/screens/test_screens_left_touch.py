@@ -128,7 +128,7 @@ async def test_a_trimmer_left_half_turned_by_quitting_is_asked_about_and_its_rea
         _, desk = await shown_guide(pilot)
         await until(pilot, lambda: isinstance(desk.history.entries[-1].answer, Sitting))
         assert open_ask(desk) == left
-        await until(pilot, lambda: "what was turned before the break is not known" in words_on(app))
+        await until(pilot, lambda: "what was turned before the break is not counted" in words_on(app))
         await pilot.press("u")
         assert f"Whether {left.adjuster} was turned is asked next." in words_on(app)
         await kept(pilot, desk, "y", "y")

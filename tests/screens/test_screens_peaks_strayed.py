@@ -199,7 +199,7 @@ def test_the_highest_is_kept_as_long_as_the_ask_is_open() -> None:
     assert len(stream.trace) == len(stream.turns) <= LONGEST_TRACE
 
 
-def test_a_peak_taken_up_again_after_a_break_says_that_what_was_turned_is_not_known() -> None:
+def test_a_peak_taken_up_again_after_a_break_says_that_what_was_turned_is_not_counted() -> None:
     engine, before = ScriptedEngine((CONFIRM, FINE)), History()
     procedure = desk_with(FINE).procedure
     history = before.with_entry(engine.entry_for(procedure, before, Done(), 1.0, "0"))

@@ -147,7 +147,7 @@ def test_the_amount_left_shrinks_while_the_core_is_turned() -> None:
 
 
 def test_turns_too_few_to_be_counted_are_said_as_a_person_would() -> None:
-    assert turned_words(0.01) == "turned less than 1/8 turn clockwise"
+    assert turned_words(0.01) == "turned less than 1/16 turn clockwise"
     assert turned_words(0.0) == "not turned yet"
     assert amount_words(Amount(-0.03, "turn", 0.06)) == "less than 1/8 turn anticlockwise"
     desk = desk_with(CORE)
@@ -301,7 +301,7 @@ def test_at_the_edge_of_the_aim_the_words_do_not_alternate_with_stop() -> None:
 
 def test_a_hair_outside_of_the_aim_neither_words_nor_bar_say_stop() -> None:
     desk = desk_with(TOUCH, serves=COUNTER)
-    shown = live(desk, 390_000.0, 385_622.0, 385_642.0, 385_642.0)
+    shown = live(desk, 390_000.0, 385_642.0, 385_642.0, 385_640.0)
     assert shown.hand == "▼ At the edge of the aim: a hair further, squeeze the turns together"
     assert shown.state == "seek"
     assert "░" in shown.bar
