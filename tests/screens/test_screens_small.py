@@ -78,7 +78,7 @@ def test_the_entry_line_offers_whole_things_only() -> None:
     desk.turnable = True
     assert entry_row(desk, 80) == " > Left/Right: try one; press: a small part; Shift finer   Enter: take it"
     assert entry_row(desk, 70) == " > Left/Right: try one; press: a small part   Enter: take it"
-    assert entry_row(desk, 50) == " > Left/Right: try one; a press: 1/16 turn"
+    assert entry_row(desk, 50) == " > Left/Right: try one; press: a small part"
     assert entry_row(desk, 30) == " > Left/Right: try one"
 
 
