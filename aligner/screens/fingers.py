@@ -32,6 +32,9 @@ WAY_PARTS = 8
 LARGE, SMALL = 1 / 4, 1 / 64
 """From so much on, and up to so little, a press of what does not rotate is told as large, and as tiny [turn]."""
 
+HARDLY = 0.9
+"""A press of half the way or more that leaves more than this of it did less than was thought."""
+
 ROUND = 1 / 16
 """The boldest press on what turns round and round [turn]: it runs through all it has in half a turn."""
 
@@ -46,7 +49,8 @@ class Fingers:
     notch: float = START
     sense: float = 0.0
     count: int = 0  # presses since they grew
-    kept: int = 0  # presses in a row that were kept as small as what was still to go
+    kept: int = 0  # presses in a row that were kept as small as what was still to go, and brought it hardly nearer
+    left: float | None = None  # what was still to go before the newest press [turn]
     most: float = BOLDEST
 
     def allow(self, most: float) -> None:
@@ -83,8 +87,10 @@ class Fingers:
             self._grow(left)
         if left is not None and factor <= 1.0:
             most = max(PLAIN_FINEST, halved(left))
-            self.kept = self.kept + 1 if self.notch >= most else 0
+            hardly = self.left is not None and left > HARDLY * self.left
+            self.kept = self.kept + 1 if self.notch >= most and hardly else 0
             self.notch = min(self.notch, most * 2 ** (self.kept // PATIENCE))  # else an effect overrated would hold it
+        self.left = left
         if factor < 1.0:
             fine = min(self.notch, START) * factor
             return sense * max(FINEST, min(fine, halved(left)) if left else fine)

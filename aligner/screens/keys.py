@@ -256,8 +256,18 @@ def _turned(desk: Desk, sense: float, key: str) -> list[Effect]:
     if not desk.turnable or not isinstance(ask, Touch | Peak) or desk.stream is None:
         desk.message = desk.by_itself or desk.just_taken or _NO_ARROWS
         return []
+    if _arrived(desk, desk.stream, key):
+        desk.message = "At the aim or over it: a key that is kept pressed turns no further. Let it go to turn on."
+        return []
     factor = FINE if key.startswith("shift") else COARSE if key.startswith("ctrl") else 1.0
     return [Turn(ask.adjuster, desk.stream.turn(sense, factor))]
+
+
+def _arrived(desk: Desk, stream: Stream, key: str) -> bool:
+    """Whether the key was kept pressed until the reading had come to its aim; over a peak a level comes by twice."""
+    ask = desk.ask
+    aimed = isinstance(ask, Touch) and ask.aim.quantity != "level" and desk.reads_live
+    return stream.held.arrived(key, desk.pressed[1], stream.gauge() if aimed else None)
 
 
 def _taken(desk: Desk) -> list[Effect]:

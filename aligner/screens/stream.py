@@ -12,6 +12,7 @@ from aligner.engine.gauge import LEAVES, Best, Gauge, best_of, gauge
 from aligner.procedure.model import Adjuster
 from aligner.screens.feel import CLEAR_STEPS, Feel, known_feel
 from aligner.screens.fingers import PLAIN_FINEST, Fingers
+from aligner.screens.held import Held
 
 A_LOOK = 12
 """Values that are taken over at each look at a source; a flood of more is thinned, or the keys would wait for it."""
@@ -50,6 +51,7 @@ class Stream:
     _edge_s: float = -math.inf  # when the reading was seen last at the edge of its aim [s]
     adjuster: Adjuster | None = None
     feel: Feel = field(default_factory=lambda: Feel(fickle=True))
+    held: Held = field(default_factory=Held)
 
     @property
     def live(self) -> float | None:

@@ -8,12 +8,13 @@ from pathlib import Path
 import msgspec
 import pytest
 
-from aligner.engine.asks import Aim, Amount, Touch
+from aligner.engine.asks import Aim, Amount, Point, Touch
 from aligner.engine.capture import Sample
 from aligner.engine.history import History
 from aligner.screens.desk import Desk, Turn
 from aligner.screens.feel import Feel, known_feel
 from aligner.screens.fingers import FINEST, PLAIN_FINEST, START, Fingers
+from aligner.screens.held import LET_GO_S, Held
 from aligner.screens.keys import press
 from aligner.screens.paint import entry_row
 from aligner.screens.sources import EVERYTHING, VirtualSource
@@ -259,3 +260,67 @@ def test_who_follows_the_prompt_on_the_virtual_set_gets_there_and_is_never_told_
         senses.append(desk.stream.raising)
     assert len(set(filter(None, senses))) == 1
     assert presses < 40
+
+
+def held_down(job: str, key: str, up: float) -> tuple[list[float], Desk, float]:
+    """The distances from the aim, in its half widths, of that key pressed 80 times, every 0.15 s, and of its first."""
+    now = itertools.count(400)  # twentieths of a second
+    clock = [0.0]
+    source = VirtualSource(placed(procedure(), Path(f"{job}.job")), lambda: clock[0])
+    ask = msgspec.structs.replace(TOUCH, adjuster="oscillator-trimmer", point=Point(volts=8.0))
+    source.show(ask)
+    aim = msgspec.structs.replace(ask.aim, value=up * source.on_bench.display(msgspec.to_builtins(ask))[1])
+    ask = msgspec.structs.replace(ask, aim=aim)
+    desk = desk_with(ask, serves=EVERYTHING, turnable=True)
+    desk.hands_free = False
+    source.show(ask)
+    assert desk.stream is not None
+    desk.stream.fingers.allow(source.boldest(ask.adjuster))
+    off: list[float] = []
+    for at in now:
+        clock[0] = at / 20
+        effects = press(desk, key, None, clock[0]) if at % 3 == 0 and at > 420 else []
+        for turn in effects:
+            assert isinstance(turn, Turn)
+            desk.stream.stands(source.turn(turn.adjuster, turn.turns), turn.turns)
+        source.latest()
+        desk.sample(source.window())
+        assert desk.stream.live is not None
+        if effects or not off:
+            off.append((desk.stream.live - aim.value) / aim.within)
+        if at > 420 + 3 * 80:
+            break
+    return off, desk, clock[0]
+
+
+@pytest.mark.parametrize(("key", "up"), [("right", 1.04), ("left", 0.97), ("left", 1.04), ("right", 0.97)])
+@pytest.mark.parametrize("job", ["set-1", "set-2", "set-3"])
+def test_a_key_that_is_kept_pressed_brings_the_reading_to_its_aim_and_not_on(job: str, key: str, up: float) -> None:
+    off, desk, now_s = held_down(job, key, up)
+    assert abs(off[-1]) <= 1.0 or (off[-1] * off[0] < 0.0 and abs(off[-1]) < abs(off[0]) / 10)
+    assert all(value * off[0] > 0.0 for value in off[:-1])  # it never went on after the crossing
+    assert "turns no further" in desk.message
+    assert press(desk, key, None, now_s + LET_GO_S / 2) == []
+    assert press(desk, key, None, now_s + 2 * LET_GO_S) != []
+
+
+def test_a_held_key_goes_on_while_the_reading_runs_the_wrong_way_and_single_presses_are_never_stopped() -> None:
+    below, above = (desk_at(TOUCH, value).stream for value in (380_000.0, 390_000.0))
+    assert below is not None
+    assert above is not None
+    held = Held()
+    assert not any(held.arrived("left", at / 10, below.gauge()) for at in range(20))
+    assert held.arrived("left", 2.0, above.gauge())
+    assert held.arrived("left", 2.0 + LET_GO_S, above.gauge())
+    assert not held.arrived("right", 2.4, above.gauge())
+    assert not any(held.arrived("left", 10.0 * at, (below, above)[at % 2].gauge()) for at in range(6))
+
+
+def test_a_press_that_brought_the_aim_nearer_as_was_thought_does_not_make_the_next_bolder_than_what_is_left() -> None:
+    fingers, left = Fingers(), 1.0
+    for _ in range(40):
+        turned = fingers.press(1.0, to_go=left)
+        assert turned <= left
+        left -= turned / 2
+        if left < PLAIN_FINEST:
+            break
