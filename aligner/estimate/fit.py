@@ -2,7 +2,7 @@
 
 from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
-from functools import cached_property
+from functools import cached_property, reduce
 from itertools import product
 
 import numpy as np
@@ -32,6 +32,8 @@ _LONGEST_STEP = 1.5
 _LEAST_DAMPING = 1e-3
 _COST_NOISE = 1e-9
 _PLAIN_ROUNDS = 4
+_ROUGHLY = 12
+_HOPELESS = 20.0  # of cost, above the first solution: a search that stands there after so many rounds is given up
 _PLAIN_SENSE = 5.0  # standard errors from nought that make a sense certain
 _UNUSUAL = 4.4  # 2 ln 9: one screw in ten works against the custom of its kind (common practice, no source)
 _CREDIBLE = 12.0  # a mode that fits worse by more than this (2 ln of the odds) is forgotten
@@ -131,7 +133,7 @@ def fits_of(
     credible = _credible([fit for fit, _ in tried])
     if not problem.tops:
         return credible
-    return _credible([_topped(sided, fit) for fit, sided in tried if any(fit is one for one in credible)])
+    return _credible(_all_topped([(sided, fit) for fit, sided in tried if any(fit is one for one in credible)]))
 
 
 def _credible(tried: list[Fit]) -> tuple[Fit, ...]:
@@ -215,10 +217,29 @@ def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[tuple[_Pr
         yield replace(problem, blocks=problem.blocks + tried), first.mean
 
 
+def _all_topped(credible: list[tuple[_Problem, Fit]]) -> list[Fit]:
+    """The solutions with the levels whose tops are unknown; what is hopeless by the first is not sought to its end."""
+    first, *others = sorted(credible, key=lambda one: one[1].cost)
+    found = [_topped(*first)]
+    for problem, fit in others:
+        looked, start = _looked(problem, fit)
+        roughly = _solved(looked, fit.senses, _ROUGHLY, start)
+        if roughly.cost < found[0].cost + _HOPELESS:
+            found.append(_solved(looked, fit.senses, start=roughly.mean))
+    return found
+
+
 def _topped(problem: _Problem, fit: Fit) -> Fit:
     """The solution with the levels whose tops are unknown, from where all else puts the circuits."""
+    looked, start = _looked(problem, fit)
+    return _solved(looked, fit.senses, start=start)
+
+
+def _looked(problem: _Problem, fit: Fit) -> tuple[_Problem, Array]:
+    """The problem with the levels whose side a solution tells, and where to start from."""
     looks = tuple(block.sided(fit.mean, fit.covariance) for block in problem.tops)
-    return _solved(replace(problem, blocks=problem.blocks + looks), fit.senses, start=fit.mean)
+    start = reduce(lambda mean, block: block.heights(mean), looks, fit.mean)
+    return replace(problem, blocks=problem.blocks + looks), start
 
 
 def _usual(frame: Frame, adjuster: str) -> int:

@@ -44,6 +44,16 @@ class TopBlock:
 
         return robust(self.seqs, slopes, self.level - (self.tops @ mean - _DB * np.log1p(off**2)), sd, outlier)
 
+    def heights(self, mean: Array) -> Array:
+        """A mean [1] with the heights that the levels give their tops where it puts the circuit: where to start from."""
+        off, _ = widths_off(self.forward, self.generator, self.quality, mean)
+        weight = self.tops.T / self.sd**2
+        counted = weight.sum(axis=1)
+        seen = counted > 0.0
+        start = mean.copy()
+        start[seen] = (weight @ (self.level + _DB * np.log1p(off**2)))[seen] / counted[seen]
+        return start
+
     def sided(self, mean: Array, covariance: Array) -> "TopBlock":
         """The same without the looks whose side a mean [1] with its covariance [1] leaves open where it matters."""
         off, by_unknown = widths_off(self.forward, self.generator, self.quality, mean)
