@@ -45,7 +45,7 @@ class TopBlock:
         return robust(self.seqs, slopes, self.level - (self.tops @ mean - _DB * np.log1p(off**2)), sd, outlier)
 
     def heights(self, mean: Array) -> Array:
-        """A mean [1] with the heights that the levels give their tops where it puts the circuit: where to start from."""
+        """A mean [1] with the heights that the levels give their tops by where it puts the circuit: a start."""
         off, _ = widths_off(self.forward, self.generator, self.quality, mean)
         weight = self.tops.T / self.sd**2
         counted = weight.sum(axis=1)
