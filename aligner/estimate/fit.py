@@ -7,12 +7,11 @@ from itertools import product
 
 import numpy as np
 
+from aligner.estimate.descent import Block, settled
 from aligner.estimate.equations import (
     OUTLIER,
     CircuitBlock,
     Given,
-    Linear,
-    TurnBlock,
     WandBlock,
     circuit_block,
     turn_block,
@@ -27,10 +26,6 @@ from aligner.estimate.layout import Layout, layout_of, prior_of, setting_rows, w
 from aligner.estimate.tops import TopBlock, top_block
 
 _ROUNDS = 40
-_SETTLED = 1e-4  # of twice the negative log posterior: what a further step would gain
-_LONGEST_STEP = 1.5
-_LEAST_DAMPING = 1e-3
-_COST_NOISE = 1e-9
 _PLAIN_ROUNDS = 4
 _ROUGHLY = 12
 _HOPELESS = 20.0  # of cost, above the first solution: a search that stands there after so many rounds is given up
@@ -60,7 +55,7 @@ class Fit:
     senses: dict[str, int]
     cost: float
     weights: dict[int, float] = field(default_factory=dict)
-    told: tuple["_Block", ...] = ()
+    told: tuple[Block, ...] = ()
 
     @cached_property
     def scatter(self) -> tuple[float, float]:
@@ -170,15 +165,12 @@ def _seen_sense(plain: Fit, adjuster: str) -> int:
     return told.pop() if len(told) == 1 else 0
 
 
-_Block = CircuitBlock | WandBlock | FallBlock | TopBlock
-
-
 @dataclass(frozen=True)
 class _Problem:
     """What stays the same while senses are tried."""
 
     given: Given
-    blocks: tuple[_Block, ...]
+    blocks: tuple[Block, ...]
     hints: tuple[CircuitBlock, ...] = ()
     tops: tuple[TopBlock, ...] = ()
 
@@ -293,7 +285,7 @@ def _solved(
     white = np.zeros(problem.layout.count)  # the unknowns in units of their priors, where the numbers are of one size
     if start is not None:
         np.divide(start - prior[0], prior[1], out=white, where=prior[1] > 0.0)
-    here, normal = _settled((*problem.blocks, turns), prior, white, rounds, outlier)
+    here, normal = settled((*problem.blocks, turns), prior, white, rounds, outlier)
     covariance = np.linalg.inv(normal) * np.outer(prior[1], prior[1])
     return Fit(
         frame=problem.given.frame,
@@ -309,80 +301,13 @@ def _solved(
     )
 
 
-def _settled(
-    blocks: tuple[_Block | TurnBlock, ...], prior: tuple[Array, Array], white: Array, rounds: int, outlier: float
-) -> tuple["_About", Array]:
-    """Levenberg-Marquardt on r(q)^T W r(q) + (q - q0)^T P^-1 (q - q0), J analytic (`ladder`, `equations`).
-
-    Robust by reweighting (P. J. Huber, Robust Statistics, 1981, ch. 7; formula from memory): a residual beyond three
-    standard errors gets the weight (3/|r|)^2. Gives the equations where it ended, and the normal matrix there.
-    """
-    here = _about(blocks, prior, white, outlier)
-    normal, pull = _normal(here, prior[1])
-    damping = 0.0
-    for _ in range(rounds):
-        damped = normal + damping * np.diag(np.diag(normal)) if damping else normal
-        step = np.linalg.solve(damped, pull)
-        size, gain = float(np.abs(step).max(initial=0.0)), float(step @ pull)
-        there = _about(blocks, prior, here.white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12)), outlier)
-        if there.cost <= here.cost + _COST_NOISE:
-            here = there
-            normal, pull = _normal(here, prior[1])
-            damping = damping / 10.0 if damping > _LEAST_DAMPING else 0.0
-            if gain < _SETTLED:
-                break
-        else:
-            damping = max(10.0 * damping, _LEAST_DAMPING)
-    return here, normal
-
-
-def _telling(problem: _Problem) -> tuple[_Block, ...]:
+def _telling(problem: _Problem) -> tuple[Block, ...]:
     """The blocks that tell how much readings scatter.
 
     Where there are wand tests they are left out, and the levels read with them: most of their doubt is how a wand is
     held, which changes little from one test to the next, so that they would make any bench look calm.
     """
     return tuple(block for block in problem.blocks if isinstance(block, CircuitBlock) or not problem.layout.wand)
-
-
-@dataclass(frozen=True, slots=True)
-class _About:
-    """All equations about some white unknowns, and the cost there; derivatives are worked out where a step is taken."""
-
-    white: Array
-    linears: tuple[Linear, ...]
-    cost: float
-
-    @property
-    def weights(self) -> dict[int, float]:
-        return {seq: weight for linear in self.linears for seq, weight in linear.weights.items()}
-
-
-def _about(blocks: tuple[_Block | TurnBlock, ...], prior: tuple[Array, Array], white: Array, outlier: float) -> _About:
-    mean = prior[0] + prior[1] * white
-    told = [block for block in blocks if block.seqs]
-    linears = tuple(b.linear(mean) if isinstance(b, TurnBlock) else b.linear(mean, outlier) for b in told)
-    losses = [_loss(linear) for linear in linears]
-    return _About(white, linears, sum(losses, float(white @ white)))
-
-
-def _normal(here: _About, prior_sd: Array) -> tuple[Array, Array]:
-    """Normal matrix and pull about the present unknowns."""
-    normal = np.eye(len(here.white))
-    pull = -here.white
-    for linear in here.linears:
-        jacobian = linear.jacobian * prior_sd
-        weighted = jacobian / (linear.sd**2)[:, None]
-        normal += weighted.T @ jacobian
-        pull = pull + weighted.T @ linear.residual
-    return normal, pull
-
-
-def _loss(linear: Linear) -> float:
-    """Sum of squares; a weighed-down residual r, of which sd already holds the weight, counts 9 (1 + 2 ln(|r|/3))."""
-    scaled = linear.residual / linear.sd
-    total = float(scaled @ scaled)
-    return total + sum(-(OUTLIER**2) * float(np.log(weight)) for weight in linear.weights.values() if weight < 1.0)
 
 
 def settings_at(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int) -> tuple[Array, Array]:
