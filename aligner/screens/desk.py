@@ -128,6 +128,12 @@ class Desk:
         return search(ask, self.stream, twin=self.twin)
 
     @property
+    def to_middle(self) -> float | None:
+        """The turns left to the middle of a peak, clockwise positive; None where they are not what leads there."""
+        found = self.found
+        return found.left if found is not None and not found.short else None
+
+    @property
     def twin(self) -> bool:
         """Whether the adjuster of the open ask peaks twice a turn, and either peak will do."""
         ask = self.ask

@@ -58,22 +58,26 @@ class Fingers:
         self.most = max(FINEST, min(BOLDEST, most))
         self.notch = min(self.notch, START if self.most > START else self.most / 2)
 
-    def step(self, to_go: float | None = None) -> float:
+    def kept_below(self, most: float) -> None:
+        """The next press is not bolder than that [turn], for the reading runs; it grows from there anew."""
+        if self.notch > most:
+            self.notch, self.count = max(PLAIN_FINEST, halved(max(FINEST, most))), 0
+            self.sense = 0.0  # turning back makes it no finer still
+
+    def step(self, to_go: float | None = None, most: float = math.inf) -> float:
         """What one more press turns [turn], towards the aim or else the same way."""
-        sense = math.copysign(1.0, to_go) if to_go else self.sense or 1.0
-        return abs(replace(self).press(sense, to_go=to_go))
+        sense, tried = math.copysign(1.0, to_go) if to_go else self.sense or 1.0, replace(self)
+        tried.kept_below(most)
+        return abs(tried.press(sense, to_go=to_go))
 
-    def presses_to(self, turns: float, most: int) -> int:
-        """The presses that come nearest to so many turns, clockwise positive; one more than `most` where they are more.
+    def presses_to(self, turns: float, most: int, near: float = 0.0) -> int:
+        """The presses to within `near` of so many turns, clockwise positive; one more than `most` where they are more.
 
-        They are tried, for they become finer where they turn back, and grow as they go on.
+        They are tried, for they become finer the less is still to go, and grow as they go on.
         """
-        tried, left, count = replace(self), abs(turns), 0
-        while count <= most:
-            step = abs(tried.press(math.copysign(1.0, turns)))
-            if left <= step / 2:
-                break
-            left, count = left - step, count + 1
+        tried, left, count = replace(self), turns, 0
+        while count <= most and abs(left) > max(near, FINEST):
+            left, count = left - tried.press(math.copysign(1.0, left), to_go=left), count + 1
         return count
 
     def press(self, sense: float, factor: float = 1.0, to_go: float | None = None) -> float:

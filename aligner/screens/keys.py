@@ -260,7 +260,7 @@ def _turned(desk: Desk, sense: float, key: str) -> list[Effect]:
         desk.message = "At the aim or over it: a key that is kept pressed turns no further. Let it go to turn on."
         return []
     factor = FINE if key.startswith("shift") else COARSE if key.startswith("ctrl") else 1.0
-    return [Turn(ask.adjuster, desk.stream.turn(sense, factor))]
+    return [Turn(ask.adjuster, desk.stream.turn(sense, factor, desk.to_middle))]
 
 
 def _arrived(desk: Desk, stream: Stream, key: str) -> bool:

@@ -287,6 +287,13 @@ def _offered(invitation: str, columns: int) -> str:
     return whole((first, *parts[1:]), columns, _APART)
 
 
+def _next_press(desk: Desk, stream: Stream) -> float:
+    """What one more press turns [turn]."""
+    if (middle := desk.to_middle) is not None:
+        return stream.fingers.step(middle)
+    return stream.fingers.step(stream.to_go, most=stream.boldest)
+
+
 def _hands(desk: Desk) -> str:
     """What the arrow keys do to the reading, once that was seen; a hand knows it by feel."""
     stream = desk.stream
@@ -306,4 +313,4 @@ def _step_words(desk: Desk, stream: Stream) -> str:
     """What one more press turns; parts of a turn only of what rotates."""
     ask = desk.ask
     turns = isinstance(ask, Touch | Peak) and desk.procedure.adjuster(ask.adjuster).kind not in _TURNLESS
-    return step_words(stream.fingers.step(stream.to_go), rotates=turns)
+    return step_words(_next_press(desk, stream), rotates=turns)

@@ -105,14 +105,14 @@ def _middle(desk: Desk, ask: Peak, found: Search) -> str:
     if found.left is None:
         return f"Both sides seen: back{_key(desk, found.home)} by half of the way between them"
     key = f"{_name(found.left)}, " if desk.turnable else ""
-    return f"Now to the middle: {key}{_turns(abs(found.left))} to go{_presses(desk, found.left)}"
+    return f"Now to the middle: {key}{_turns(abs(found.left))} to go{_presses(desk, found.left, found.near)}"
 
 
-def _presses(desk: Desk, left: float) -> str:
+def _presses(desk: Desk, left: float, near: float) -> str:
     """So many more presses of the key, as long as they can be counted at a glance."""
     if not desk.turnable or desk.stream is None:
         return ""
-    count = desk.stream.fingers.presses_to(left, _MOST_COUNTED)
+    count = desk.stream.fingers.presses_to(left, _MOST_COUNTED, near)
     return f", {count} press{'' if count == 1 else 'es'}" if 0 < count <= _MOST_COUNTED else ""
 
 

@@ -47,22 +47,23 @@ Phase = Literal["start", "climb", "worse", "past", "back", "middle", "top"]
 class Search:
     """How far the search is.
 
-    phase: "start" nothing turned yet, "climb" at the best so far, "worse" than where it stood at first and tried only
-    that way, "past" the best, "back" over it from the first side, "middle" both sides were seen; "top": within what
-    the meter shows of the best, after it was passed. over: whether the best was passed on the way back. left: turns to
-    the middle, clockwise positive, where the turns are known. home: the sense in which to turn back, clockwise 1, 0
-    where unknown. share: of the way to the middle, 0 to 1. stop: whether it stands where it should. risen: from the
-    first look to the newest. deepest: the greatest fall since the best. scale: what a rise is weighed against. up: the
-    sense in which the best was come to. rising: whether it is turned back towards the best. short: whether the middle
-    was looked at and lies clearly below the best, so that the best counts. jumped: whether a turn home went over the
-    best from one skirt to the other. other: whether it has gone on the same way until it rose again, towards another
-    peak.
+    phase: "start" nothing turned yet, "climb" at the best so far, "worse" than where it stood at first and tried
+    only that way, "past" the best, "back" over it from the first side, "middle" both sides were seen; "top": within
+    what the meter shows of the best, after it was passed. over: whether the best was passed on the way back. left:
+    turns to the middle, clockwise positive, where the turns are known; near: so many of them are near enough. home:
+    the sense in which to turn back, clockwise 1, 0 where unknown. share: of the way to the middle, 0 to 1. stop:
+    whether it stands where it should. risen: from the first look to the newest. deepest: the greatest fall since
+    the best. scale: what a rise is weighed against. up: the sense in which the best was come to. rising: whether it
+    is turned back towards the best. short: whether the middle was looked at and lies clearly below the best, so
+    that the best counts. jumped: whether a turn home went over the best from one skirt to the other. other: whether
+    it has gone on the same way until it rose again, towards another peak.
     """
 
     phase: Phase
     fallen: float
     over: bool = False
     left: float | None = None
+    near: float = 0.0
     home: float = 0.0
     share: float = 0.0
     stop: bool = False
@@ -133,7 +134,7 @@ def _found(ask: Peak, stream: Stream, merits: list[float], way: "_Way") -> Searc
         return Search(going, fallen)
     if way.sides == 1 and not (way.anew and _flanks_known(merits, turns)):
         return Search("back", fallen, way.near)
-    return _to_the_middle(merits, turns, stream.turned, fallen, flicker=way.flicker, here=here)
+    return _to_the_middle(merits, turns, stream.felt, fallen, flicker=way.flicker, here=here)
 
 
 def _flanks_known(merits: list[float], turns: tuple[float, ...]) -> bool:
@@ -251,21 +252,21 @@ def _to_the_middle(
     near, left = max(NEAR_ENOUGH * half, FINEST_TURN), at - turned
     if _lies_low(merits, turns, at, near, flicker):
         share = 1.0 - min(1.0, fallen / FALL_DB)
-        return Search("middle", fallen, left=left, share=1.0 if here else share, stop=here, short=True)
-    stop = abs(left) <= near and (here or fine is not None)
-    return Search("middle", fallen, left=left, share=1.0 if stop else max(0.0, 1.0 - abs(left) / half), stop=stop)
+        return Search("middle", fallen, left=left, near=near, share=1.0 if here else share, stop=here, short=True)
+    stop = (abs(left) <= near and (here or fine is not None)) or (here and _crossed(merits, turns, at))
+    share = 1.0 if stop else max(0.0, 1.0 - abs(left) / half)
+    return Search("middle", fallen, left=left, near=near, share=share, stop=stop)
+
+
+def _crossed(merits: list[float], turns: tuple[float, ...], at: float) -> bool:
+    """Whether the newest turn went over the middle: where it is as high as it gets, nobody is sent to and fro."""
+    places = _places(merits, turns)
+    return len(places) > 1 and (places[-1][0] - at) * (places[-2][0] - at) < 0.0
 
 
 def _lies_low(merits: list[float], turns: tuple[float, ...], at: float, near: float, flicker: float) -> bool:
-    """Whether what was seen at the middle lies clearly below the best: the sides were seen unevenly, or too coarsely.
-
-    Only looks come to as the tool is turned now: the other way the play of the thread lies between.
-    """
-    places = _places(merits, turns)
-    sense = places[-1][0] - places[-2][0] if len(places) > 1 else 0.0
-    there = [
-        now for (was, _), (place, now) in pairwise(places) if (place - was) * sense > 0 and abs(place - at) <= near
-    ]
+    """Whether the middle was seen to lie clearly below the best: the sides were seen unevenly, or too coarsely."""
+    there = [now for place, now in _places(merits, turns) if abs(place - at) <= near]
     return bool(there) and max(merits) - max(there) > 1.1 * flicker
 
 
@@ -273,27 +274,19 @@ def middle(merits: list[float], turns: tuple[float, ...]) -> tuple[float, float]
     """The middle between the settings of equal fall on both sides, and its distance from either [turn].
 
     With fall L and setting t, 10^(L/10) is a parabola in t: least squares over all looks that lie not too far down,
-    each weighed by its reading's noise. The other way round the thread has its play: where the looks on the way that
-    it is turned now have not seen both sides, the parabola of the other way is laid over them.
+    each weighed by its reading's noise. The settings are those of the adjuster, without the play of its thread.
     """
-    places = _places(merits, turns)
-    if len(places) < 2:
-        return None
-    sense = math.copysign(1.0, places[-1][0] - places[-2][0])
-    newest, other = _shallow(places, sense, max(merits)), _shallow(places, -sense, max(merits))
-    curve, shift = _both_sides(newest), 0.0
-    if curve is None and newest and (curve := _both_sides(other)) is not None:
-        shift = sense * _play(newest, curve, sense)
+    curve = _both_sides(_shallow(_places(merits, turns), max(merits)))
     if curve is None:
         return None
     vertex, lowest, curvature = curve
-    return vertex + shift, math.sqrt(max(lowest, 0.5) * (10 ** (FALL_DB / 10) - 1) / curvature)
+    return vertex, math.sqrt(max(lowest, 0.5) * (10 ** (FALL_DB / 10) - 1) / curvature)
 
 
 def roughly(merits: list[float], turns: tuple[float, ...]) -> tuple[float, float] | None:
     """The same from the two looks next to the best, one on each side, where there are too few for more.
 
-    With fall L a setting is sqrt(10^(L/10) - 1) half-widths off, so their middle is weighed by that; play is not known.
+    With fall L a setting is sqrt(10^(L/10) - 1) half-widths off, so their middle is weighed by that.
     """
     places = _places(merits, turns)
     best_at, best = max(places, key=itemgetter(1))
@@ -316,21 +309,9 @@ def _both_sides(looks: Looks) -> Curve | None:
     return found if seen else None
 
 
-def _play(looks: Looks, curve: Curve, sense: float) -> float:
-    """By how much the tool is ahead [turn] when it is turned this way: the looks then lie best on the other's curve."""
-    vertex, lowest, curvature = curve
-    roots = [(at, math.sqrt(max(u - lowest, 0.0) / curvature)) for at, u in looks]
-    offered = {max(0.0, sense * (at - vertex - side * root)) for at, root in roots for side in (-1, 1)}
-
-    def misfit(play: float) -> float:
-        return sum(((lowest + curvature * (at - sense * play - vertex) ** 2 - u) / u) ** 2 for at, u in looks)
-
-    return min(sorted(offered), key=misfit)
-
-
 def _parabola(looks: Looks) -> Curve | None:
     """Place, height and curvature of the least of a parabola through those (setting, height); None where none is."""
-    if len(looks) < LEAST_LOOKS:
+    if len({at for at, _ in looks}) < LEAST_LOOKS:
         return None
     centre = fmean(at for at, _ in looks)
     span = max(abs(at - centre) for at, _ in looks)
@@ -360,7 +341,7 @@ def _places(merits: list[float], turns: tuple[float, ...]) -> Looks:
     return [(at, fmean(value for _, value in looks)) for at, looks in rows]
 
 
-def _shallow(places: Looks, sense: float, best: float) -> Looks:
-    """The settings that were reached by turning that way and lie not too far down, each with its 10^(L/10)."""
-    rows = [(at, 10 ** ((best - value) / 10)) for (was, _), (at, value) in pairwise(places) if (at - was) * sense > 0]
+def _shallow(places: Looks, best: float) -> Looks:
+    """The settings that lie not too far down, each with its 10^(L/10)."""
+    rows = [(at, 10 ** ((best - value) / 10)) for at, value in places]
     return [(at, u) for at, u in rows if u <= 10 ** (2 * FALL_DB / 10)]

@@ -23,6 +23,12 @@ AT_REST_S = 6.0
 FLICKER_S, FLICKERS = 3.0, 2
 """A reading that went in and out of its aim so often within that time [s] stands at its edge."""
 
+FOLLOWED_DB = 1.5
+"""A press that changes the level by more becomes finer: half of the fall on each side of a peak."""
+
+_ROUNDED = 1e-9
+"""What a turn differs by from the press because of rounding [turn]."""
+
 LONGEST_TRACE = 3000
 """Readings kept for the peak seen so far, five minutes at ten a second; of more than that the older are thinned."""
 
@@ -37,8 +43,9 @@ class Stream:
     window: Window = field(default_factory=Window)
     start: float | None = None
     trace: tuple[float, ...] = ()
-    turns: tuple[float, ...] = ()  # as many as the trace has: where the adjuster then stood
+    turns: tuple[float, ...] = ()  # as many as the trace has: where the adjuster then stood, without the play
     turned: float = 0.0
+    slack: float = 0.0  # of that: the play of the thread that was taken up by turning back [turn]
     handled: bool = False  # whether the virtual adjuster was turned at all, be it back to where it stood
     fingers: Fingers = field(default_factory=Fingers)
     moved: bool = False  # whether the newest press of an arrow key turned the adjuster as far as it was meant to
@@ -74,7 +81,7 @@ class Stream:
             self._edge_s = sample.at_s
         self.pressed_early = self.pressed_early and isinstance(self._settled(), NotYet)
         if isinstance(self.ask, Peak):
-            self.trace, self.turns = (*self.trace, sample.value), (*self.turns, self.turned)
+            self.trace, self.turns = (*self.trace, sample.value), (*self.turns, self.felt)
             if len(self.trace) > LONGEST_TRACE:
                 kept = outlined(self.trace[: LONGEST_TRACE // 2])
                 kept += range(LONGEST_TRACE // 2, len(self.trace))
@@ -188,20 +195,46 @@ class Stream:
         effect = abs(self.feel.per_turn * self._relative(shown.value))
         return effect * PLAIN_FINEST > abs(shown.off) + shown.within
 
+    @property
+    def felt(self) -> float:
+        """How far the adjuster itself was turned [turn], clockwise positive: the tool's way without the thread's play.
+
+        A level seen on the way there lies at the same place on the way back.
+        """
+        return self.turned - self.slack
+
     def _relative(self, value: float) -> float:
         aim = self.ask.aim.quantity if isinstance(self.ask, Touch) else ""
         return value if aim in {"frequency", "resonance"} else 1.0
 
-    def turn(self, sense: float, factor: float) -> float:
-        """One press of an arrow key [turn]."""
+    def turn(self, sense: float, factor: float, middle: float | None = None) -> float:
+        """One press of an arrow key [turn]; middle: what is left to the middle of a peak, where known [turn]."""
         self.pressed_early, self.handled, self.left_here = False, True, False
         self.turned_s = self.window.samples[-1].at_s if self.window.samples else 0.0
-        size = self.fingers.press(sense, factor, self.to_go)
+        self.fingers.kept_below(self.boldest if middle is None else math.inf)
+        size = self.fingers.press(sense, factor, self.to_go if middle is None else middle)
         self.feel.press(sense, self.turned, self.live)
         return size
 
+    @property
+    def boldest(self) -> float:
+        """The boldest press [turn] that changes a peak's level by no more than can be followed, by the newest look."""
+        if not isinstance(self.ask, Peak) or self.ask.quantity != "level" or len(self.trace) < 2:
+            return math.inf
+        stood = next((at for at in range(len(self.turns) - 1, -1, -1) if self.turns[at] != self.turns[-1]), None)
+        if stood is None:
+            return math.inf
+        change = abs(self.trace[-1] - self.trace[stood])
+        return math.inf if change <= FOLLOWED_DB else abs(self.turns[-1] - self.turns[stood]) * FOLLOWED_DB / change
+
     def stands(self, turned: float, by: float) -> None:
-        """How far the virtual adjuster is turned now [turn], and by how much the newest press was to turn it."""
+        """How far the virtual adjuster is turned now [turn], and by how much the newest press was to turn it.
+
+        A hand that turns back feels the play of the thread, which is what the tool goes further than the press.
+        """
+        play = turned - self.turned - by
+        if play * by > 0.0 and abs(play) > _ROUNDED:
+            self.slack += play
         self.moved = abs(turned - self.turned) > 0.99 * abs(by)  # the rest is rounding; a stop takes more
         self.turned = turned
 

@@ -2,6 +2,7 @@
 
 import math
 import re
+from itertools import pairwise
 from pathlib import Path
 from statistics import fmean
 
@@ -143,15 +144,21 @@ def level(at: float) -> float:
 
 @pytest.mark.parametrize("play", [0.0, 0.2])
 def test_the_middle_is_found_between_coarse_looks_whatever_the_play_of_the_thread(play: float) -> None:
-    """Turned on from -2 to 2, back to -0.4, and on again by two looks: the play lies only in the way back."""
-    onward = [-2.0 + 0.4 * step for step in range(11)]
-    back = [1.6 - 0.4 * step for step in range(6)]
-    again = [-0.2, 0.0]
-    settings = (*onward, *back, *again)
-    tool = (*onward, *(at - play for at in back), *again)
-    found = middle([level(at) for at in settings], tool)
+    """Turned on from -2 to 2, back to -0.4, and on again by two presses; turning back takes up the play."""
+    desk = desk_with(FINE, serves=EVERYTHING, turnable=True)
+    stream = desk.stream
+    assert stream is not None
+    settings = [-2.0 + 0.4 * step for step in (*range(11), *range(9, 3, -1), 4.5, 5)]
+    sense = 1.0
+    for at_s, (was, at) in enumerate(pairwise((settings[0], *settings))):
+        back = (at - was) * sense < 0.0
+        sense = -sense if back else sense
+        stream.stands(stream.turned + at - was + (play * sense if back else 0.0), at - was)
+        desk.sample((Sample(10.0 + at_s, level(at)),))
+    assert stream.felt == pytest.approx(settings[-1] - settings[0])
+    found = middle(list(stream.trace), stream.turns)
     assert found is not None
-    at, half = found
+    at, half = found[0] + settings[0], found[1]
     assert at == pytest.approx(0.7, abs=0.01)
     assert half == pytest.approx(1.0, abs=0.01)
 
@@ -184,9 +191,8 @@ def test_a_middle_closer_than_a_hand_can_turn_is_reached() -> None:
     desk = desk_with(FINE, serves=EVERYTHING, turnable=True)
     stream = desk.stream
     assert stream is not None
-    merits = [level(0.7 + at / 0.01) for at in (-0.03, -0.02, -0.01, 0.0, 0.01, 0.02, 0.01, 0.0, -0.01, -0.02, -0.01)]
-    stream.trace = tuple(merits)
-    stream.turns = (-0.03, -0.02, -0.01, 0.0, 0.01, 0.02, 0.01, 0.0, -0.01, -0.02, -0.01)
+    stream.turns = (-0.03, -0.02, -0.01, 0.0, 0.01, 0.02, 0.01, 0.005, 0.0, -0.01, -0.02, -0.01)
+    stream.trace = tuple(level(0.7 + at / 0.01) for at in stream.turns)
     stream.turned = 0.0009
     found = search(FINE, stream)
     assert found is not None
@@ -220,7 +226,7 @@ def stop_by_words(desk: Desk, source: VirtualSource) -> float:
         [turn] = press(desk, key, None)
         assert isinstance(turn, Turn)
         assert desk.stream is not None
-        desk.stream.turned = source.turn(turn.adjuster, turn.turns)
+        desk.stream.stands(source.turn(turn.adjuster, turn.turns), turn.turns)
     raise AssertionError(f"not led to the peak: still {said!r}")
 
 
