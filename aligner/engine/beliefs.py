@@ -71,7 +71,7 @@ def _errors(belief: Belief, circuit: CircuitBelief, targets: tuple[Target, ...])
     standing = standing_of(circuit, belief, targets)
     rows = []
     for at, (target, error, sd) in enumerate(zip(targets, standing.errors_hz, standing.sd_hz, strict=True)):
-        about = f"error at {show(target.spot.hz, 'Hz')}"
+        about = f"error at {_place(target)}"
         if SURE * sd > VAGUE * target.tolerance_hz:
             rows.append(Believed(about, "not known yet"))
             continue
@@ -82,8 +82,16 @@ def _errors(belief: Belief, circuit: CircuitBelief, targets: tuple[Target, ...])
         words = f"{'right' if size == show(0.0, 'Hz', grain) else f'{size} {way}'}"
         words += f", {inside} {allowed_words(target.tolerance_hz)}"
         words += ", the worst point" if len(targets) > 1 and at == standing.worst_index else ""
+        if circuit.frame.oscillator:
+            words += f"; {show(target.spot.hz, 'Hz')} received: oscillator {show(target.wanted_hz, 'Hz')}"
         rows.append(Believed(about, words, show(float(SURE * sd), "Hz", grain)))
     return rows
+
+
+def _place(target: Target) -> str:
+    """Where the set is tuned: by its voltage where that is how, for asks name it so."""
+    volts = target.point.volts
+    return show(target.spot.hz, "Hz") if volts is None else show(volts, "V")
 
 
 def _effect(belief: Belief, circuit: CircuitBelief, name: str, targets: tuple[Target, ...]) -> Believed:
@@ -114,7 +122,7 @@ def _carried(circuit: CircuitBelief) -> list[Believed]:
     mean, sd = float(circuit.fit.mean[column]), float(np.sqrt(circuit.fit.covariance[column, column]))
     if sd > _TOLD * circuit.frame.carried[1]:
         return []
-    words = f"1 % more inductance brings {mean:.2f} % more capacitance with it"
+    words = f"its own capacitance goes with its inductance, {mean:.2f} % for 1 %: aims reckon with it, nothing is to do"
     return [Believed("the coil is not ideal", words, f"{SURE * sd:.2f} %")]
 
 

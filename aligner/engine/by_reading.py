@@ -227,7 +227,7 @@ def read_target_words(target: Target, quantity: str, circuit: str) -> str:
     """What to tune, and what to read there."""
     what = {
         "frequency": "the counter. Hand and tool away from the circuits first",
-        "resonance": f"the resonance of {circuit}",
+        "resonance": f"the resonance of {circuit} (dip meter near its coil, or a swept analyser)",
         "level": "the level",
         "volts": "the voltage",
     }[quantity]

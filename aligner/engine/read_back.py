@@ -120,16 +120,26 @@ def limit_ask(bench: Bench, step: ReadBackStep | SealStep, limit: Limit) -> Read
     """The reading of a limit."""
     quantity, point, circuit = limit_key(bench, step.band, limit)
     target = _target(bench, step, limit)
+    again = _again_words(bench, step, limit) if isinstance(step, ReadBackStep) else ""
     return Read(
         id=0,
         step=step.id,
         text=read_target_words(target, quantity, circuit),
-        why=_limit_words(bench, step, limit, target, circuit),
+        why=f"{again}{_limit_words(bench, step, limit, target, circuit)}",
         quantity=limit.quantity,
         circuit=circuit,
         point=point,
         generator=None if quantity in ("frequency", "volts") else bench.generator(target.spot.hz),
     )
+
+
+def _again_words(bench: Bench, step: ReadBackStep, limit: Limit) -> str:
+    """Why a limit that was read already is read again; empty where it was not."""
+    if _reading(bench, step, limit, -1) is None:
+        return ""
+    newest = last_move(bench, step.band)
+    moved = [e.adjuster for e in bench.ledger.events if isinstance(e, Moved) and e.seq == newest]
+    return f"Read again, for {moved[0]} was turned after it was read last. " if moved else ""
 
 
 def _limit_words(bench: Bench, step: ReadBackStep | SealStep, limit: Limit, target: Target, circuit: str) -> str:

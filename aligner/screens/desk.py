@@ -80,6 +80,7 @@ class Desk:
     put_away: str = ""  # the digest of the history whose questioned answer was put away
     pressed: tuple[str, float] = ("", -math.inf)  # the newest key, and when [s]
     given_before: int = -1  # answers that had been given when the job was opened; -1 before it is
+    letters_s: float = -math.inf  # when a letter was pressed last where nothing is typed and it does nothing [s]
     quiet_s: float = -math.inf  # when an ask with another adjuster was shown in the place of a touch or peak [s]
     strayed_s: float = -math.inf  # when an arrow key was pressed last that was meant for the adjuster before [s]
     feels: dict[tuple[str, str], Feel] = field(default_factory=dict)  # of each adjuster, by what was read

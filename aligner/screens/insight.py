@@ -27,7 +27,10 @@ _AT_WORST = (
     "tells of each point."
 )
 
-_MOVED_SINCE = f"{MOVED_SINCE}: an adjuster of that circuit was turned after that reading, so its place is read anew."
+_MOVED_SINCE = (
+    f"{MOVED_SINCE}: an adjuster of that circuit was turned after that reading, so its place is to be read again; once "
+    "that is done, the mark goes."
+)
 
 
 @dataclass(frozen=True, slots=True)

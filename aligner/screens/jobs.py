@@ -22,7 +22,8 @@ from aligner.text import clean
 
 _TOUR = "+ guided tour: six asks on a virtual set, about three minutes"
 _NONE = " No jobs yet. Enter: the guided tour   n: your own set"
-_BEGIN = ("+ new job", _TOUR)
+_DEMO = "+ demo: a whole FM front end on a virtual set, from the first reading to the last"
+_BEGIN = ("+ new job", _TOUR, _DEMO)
 
 
 AT_END = replace(JOBS[0], short="look at the end")
@@ -101,7 +102,7 @@ class Jobs(Screen[None]):
         if event.option_index < len(self._rows):
             self._go_on(self._rows[event.option_index])
         else:
-            self.command(("new", "tour")[event.option_index - len(self._rows)])
+            self.command(("new", "tour", "demo")[event.option_index - len(self._rows)])
 
     def on_key(self, event: events.Key) -> None:
         """Single keys, by the table; the list keeps its own."""
@@ -119,8 +120,8 @@ class Jobs(Screen[None]):
                 self.app.call_later(self.app.run_action, name)
             case "new":
                 self.begin()
-            case "tour":
-                self._tour()
+            case "tour" | "demo":
+                self._show(name)
             case "import":
                 self._import()
             case _ if self._chosen is None:
@@ -149,10 +150,11 @@ class Jobs(Screen[None]):
             self.say(await self.app.push_screen_wait(opening) or "")
 
     @work
-    async def _tour(self) -> None:
-        from aligner.screens.launch import tour  # noqa: PLC0415 - the list of jobs does not wait for it
+    async def _show(self, name: str) -> None:
+        from aligner.screens.launch import demo, tour  # noqa: PLC0415 - the list of jobs does not wait for it
 
-        self.say(await self.app.push_screen_wait(tour(self._folder)) or "")
+        guide = demo(self._folder) if name == "demo" else tour(self._folder)
+        self.say(await self.app.push_screen_wait(guide) or "")
 
     @work
     async def _import(self) -> None:

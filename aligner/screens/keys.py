@@ -40,6 +40,11 @@ QUIET_S = 1.0
 HELD_S = 0.2
 """A key that is held down comes again sooner [s]: let go of it first."""
 
+TYPED_S = 1.0
+"""A letter that comes so soon after one that does nothing goes on with a word [s]."""
+
+_NOT_TYPED = "Nothing is typed here: each letter is a key of its own. Enter confirms; ? shows all keys."
+
 FAR = 0.003
 """A typed reading so far from what the instrument shows, as a part of it, is asked about."""
 
@@ -75,7 +80,7 @@ def press(desk: Desk, key: str, character: str | None, at_s: float = math.inf) -
     command = by_key(key)
     name = command.name if command else ""
     strays = name in {"left", "right"} and _strays(desk, at_s)
-    idle = strays or _stops_hold(desk, name) or _unknown(desk, name, key, character)
+    idle = strays or _typed_on(desk, character, at_s) or _stops_hold(desk, name) or _unknown(desk, name, key, character)
     return [] if idle else run(desk, name, key)
 
 
@@ -83,9 +88,24 @@ def _unknown(desk: Desk, name: str, key: str, character: str | None) -> bool:
     """Whether no command has that key, which is said, for silence looks as if it had been taken."""
     if name or key in _SILENT:
         return False
+    if isinstance(desk.ask, Confirm) and _letter(character):
+        desk.letters_s, desk.message = desk.pressed[1], _NOT_TYPED
+        return True
     known = character if character and character.isprintable() and character != " " else key.capitalize()
     desk.message = f"{known} does nothing here; the keys that do stand below, and ? shows all."
     return True
+
+
+def _letter(character: str | None) -> bool:
+    return character is not None and len(character) == 1 and character.isalpha()
+
+
+def _typed_on(desk: Desk, character: str | None, at_s: float) -> bool:
+    """Whether a letter belongs to a word that somebody types where nothing is to be typed: then it is no command."""
+    typed = isinstance(desk.ask, Confirm) and _letter(character) and at_s - desk.letters_s < TYPED_S
+    if typed:
+        desk.letters_s, desk.message = at_s, _NOT_TYPED
+    return typed
 
 
 def paste(desk: Desk, text: str) -> None:
@@ -234,13 +254,23 @@ def _correct(desk: Desk, text: str) -> list[Effect]:
 
 def _doubt_replied(desk: Desk, key: str) -> list[Effect]:
     doubt = desk.doubt
+    if doubt is None and key == "y" and isinstance(desk.ask, Confirm) and not desk.ask.hazard:
+        return desk.send(Done())
     if doubt is None:
-        desk.message = "Nothing stands questioned."
+        desk.message = _no_question(desk, key)
     elif key in doubt.keys:
         return desk.send(doubt.keys[key])
     else:
         desk.message = "No likely meaning is known: type the reading again."
     return []
+
+
+def _no_question(desk: Desk, key: str) -> str:
+    """What to say where y or i answers nothing. A caution is confirmed by Enter alone, never by a slip."""
+    if isinstance(desk.ask, Confirm):
+        return "Enter confirms the caution, once it was read." if desk.ask.hazard else "Enter confirms."
+    does = "says yes" if key == "y" else "keeps a reading"
+    return f"{key} {does} where something stands questioned; nothing does now."
 
 
 def _answered(desk: Desk) -> list[Effect]:

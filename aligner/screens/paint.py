@@ -126,7 +126,7 @@ def reasons(desk: Desk) -> str:
     if seen is None or seen.asked is None:
         return _at_the_end(seen.aside) if seen is not None else ""
     why = past(seen.asked.why) if desk.taken_up or desk.moved else seen.asked.why
-    because = f"Why: {why}" if why else ""
+    because = why if seen.asked.kind == "confirm" or not why else f"Why: {why}"
     return " ".join(part for part in (seen.rests, because) if part)
 
 
@@ -237,7 +237,7 @@ def foot_row(desk: Desk, columns: int) -> str:
     names = tuple(name for name in _FOOT.get(kind, _READING) if many or name != "way")
     if desk.seen is not None and desk.seen.aside:
         names = (*names[:1], "go", *names[1:])
-    return footer(names, columns, {"go": "take up"})
+    return footer(names, columns, {"go": "take up"} | ({"take": "done"} if kind == "confirm" else {}))
 
 
 def without_the_lesser(text: str, columns: int, rows: int) -> str:

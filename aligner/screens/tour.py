@@ -18,7 +18,8 @@ _FIRST_READING = (
 _NEXT_READING = "The same at the other end of the band. Two readings tell how far off the whole circuit is."
 _FIRST_TOUCH = (
     "Left and Right turn the adjuster (hold the key down for more). The bar fills towards the AIM, arrow and words "
-    "say which way the reading must go. Why the aim is not the final value stands below. Stop inside: it is taken."
+    "say which way the reading must go. Why, below the bar, tells why the aim is not the final value. Stop inside: it "
+    "is taken."
 )
 _NEXT_TOUCH = (
     "Near the aim a press becomes finer by itself; with Shift it is finer still. Overshot? Turn back. c shows the "
@@ -28,7 +29,10 @@ _NEXT_TOUCH = (
 _CHECK = (
     "Nothing is called held that was not seen: the first end is read once more. It should have come right by itself."
 )
-_END = "One circuit, two touches; to and fro it takes about 20. Enter closes the tour; n in the list begins your own."
+_END = (
+    "One circuit, a few touches; p tells about how many it takes to and fro. Enter closes the tour. In the list the "
+    "demo leads through a whole set, and n begins your own."
+)
 
 
 def coach(procedure: Procedure, history: History, ask: Ask | None) -> str:

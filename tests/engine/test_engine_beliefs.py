@@ -44,8 +44,9 @@ def test_what_nobody_has_read_is_called_not_known_and_what_was_read_has_its_erro
     procedure, history = played(Touch, "coverage")
     chapters = beliefs(procedure, history, None)
     oscillator = chapter(chapters, "OSCILLATOR").rows
-    assert oscillator[0].about == "error at 87.5 MHz"
+    assert oscillator[0].about == "error at 2 V"
     assert "too low, outside" in oscillator[0].what
+    assert "; 87.5 MHz received: oscillator 98.2 MHz" in oscillator[0].what
     assert oscillator[0].plus_minus.endswith("kHz")
     assert [row.what for row in chapter(chapters, "ANTENNA").rows[:3]] == ["not known yet"] * 3
 

@@ -1,8 +1,10 @@
 """Read-back, the coupling of the generator that a step asks for, and the band that an ask belongs to."""
 
+import re
+
 import pytest
 
-from aligner.engine.answers import Cannot, Reading
+from aligner.engine.answers import Cannot, GoTo, Reading, SetAside
 from aligner.engine.asks import Peak, Read
 from tests.engine.ideal_set import Conversation
 from tests.small_sets import FM, read, read_back
@@ -77,3 +79,13 @@ def test_a_reading_for_the_record_says_where_it_should_be() -> None:
     ask = talk.work_until(lambda ask: ask.step == "final")
     assert isinstance(ask, Read)
     assert ask.why == "For the record: oscillator should stand at 118.700 MHz here, within 75 kHz."
+
+
+def test_a_reading_for_the_record_that_is_asked_for_again_says_after_which_adjuster() -> None:
+    talk = Conversation(read(FM + FINAL), {"antenna": (-0.05, 0.06, 0.0, 0.0)})
+    talk.work_until(lambda ask: ask.step == "antenna")
+    talk.say(SetAside("no dip meter"))
+    talk.work_to_the_end()
+    talk.say(GoTo("antenna"))
+    ask = talk.work_until(lambda ask: ask.step == "final")
+    assert re.match(r"Read again, for antenna-(coil|trimmer) was turned after it was read last\. For the rec", ask.why)

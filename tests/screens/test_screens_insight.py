@@ -26,8 +26,7 @@ def test_the_adjuster_to_touch_is_marked_with_where_it_sits() -> None:
     lines = picture(procedure(), TOUCH, 80).splitlines()
     (marked,) = [line for line in lines if "NOW" in line]
     assert "oscillator-coil" in marked
-    assert lines[-2].startswith("▶ oscillator-coil sits: the bare coil beside the mixer can")
-    assert lines[-1] == "  less inductance, squeeze them for more"
+    assert lines[-1] == "▶ oscillator-coil sits: the bare coil beside the mixer can"
 
 
 def test_the_aerials_circuit_stands_first_and_the_mixer_after_all_signal_circuits() -> None:

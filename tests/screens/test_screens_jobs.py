@@ -125,3 +125,14 @@ async def test_a_job_that_ended_with_a_step_set_aside_is_unfinished_and_goes_on_
         await until(pilot, lambda: "g: take up" in words_on(app))
         await kept(pilot, desk, "g", "y")
         assert isinstance(desk.ask, Read)
+
+
+async def test_after_the_tour_the_list_offers_the_demo(tmp_path: Path) -> None:
+    app = AlignerApp(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        await until(pilot, lambda: "No jobs yet" in words_on(app))
+        await pilot.press("down", "enter")
+        _, desk = await shown_guide(pilot)
+        assert desk.procedure.name == "fm-varactor"
+        assert isinstance(desk.ask, Confirm)
+        assert desk.ask.hazard

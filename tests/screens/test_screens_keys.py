@@ -369,7 +369,7 @@ def test_arrow_keys_go_on_at_once_where_the_same_adjuster_is_asked_for_again() -
 
 @pytest.mark.parametrize(("key", "character", "said"), [("d", "d", "d"), ("pageup", None, "Pageup")])
 def test_a_key_that_does_nothing_says_so_and_where_the_keys_stand(key: str, character: str | None, said: str) -> None:
-    desk = desk_with(CONFIRM)
+    desk = desk_with(READ)
     assert press(desk, key, character) == []
     assert note_row(desk, "") == f"{said} does nothing here; the keys that do stand below, and ? shows all."
     press(desk, "escape", None)
