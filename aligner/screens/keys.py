@@ -104,7 +104,7 @@ def _typed_on(desk: Desk, character: str | None, at_s: float) -> bool:
     """Whether a letter belongs to a word that somebody types where nothing is to be typed: then it is no command."""
     typed = isinstance(desk.ask, Confirm) and _letter(character) and at_s - desk.letters_s < TYPED_S
     if typed:
-        desk.letters_s, desk.message = at_s, _NOT_TYPED
+        desk.message = _NOT_TYPED
     return typed
 
 
