@@ -174,12 +174,12 @@ def _text(adjuster: Adjuster, target: Target, aim: Aim, way: str) -> str:
     where = f" ({adjuster.where})" if adjuster.where else ""
     return (
         f"{tune_words(target)}. Turn {adjuster.id}{where}: {way}, "
-        f"until the {_instrument(aim)} shows {show(aim.value, 'Hz', aim.within / 10.0)}."
+        f"until {_instrument(aim)} {show(aim.value, 'Hz', aim.within / 10.0)}."
     )
 
 
 def _instrument(aim: Aim) -> str:
-    return "counter" if aim.quantity == "frequency" else "resonance of the circuit"
+    return "the counter shows" if aim.quantity == "frequency" else "the resonance of the circuit reads"
 
 
 def tune_words(target: Target) -> str:

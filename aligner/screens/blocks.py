@@ -9,18 +9,19 @@ from typing import Literal
 
 Size = Literal["huge", "tall", "low"]
 
-# Five rows of three dots, most significant first: the seven strokes of a figure, with corners filled.
+# Five rows of three dots. Any two figures differ by three dots at least, for one that differs by a corner is misread
+# from two metres: the 8 has a waist, 6 and 9 have open ends, the 5 a notch.
 _FIGURES: dict[str, tuple[str, str, str, str, str]] = {
     "0": ("###", "# #", "# #", "# #", "###"),
     "1": (" # ", "## ", " # ", " # ", "###"),
     "2": ("###", "  #", "###", "#  ", "###"),
     "3": ("###", "  #", " ##", "  #", "###"),
     "4": ("# #", "# #", "###", "  #", "  #"),
-    "5": ("###", "#  ", "###", "  #", "###"),
-    "6": ("###", "#  ", "###", "# #", "###"),
+    "5": ("###", "#  ", "## ", "  #", "###"),
+    "6": (" ##", "#  ", "###", "# #", "###"),
     "7": ("###", "  #", "  #", " # ", " # "),
-    "8": ("###", "# #", "###", "# #", "###"),
-    "9": ("###", "# #", "###", "  #", "###"),
+    "8": ("###", "# #", " # ", "# #", "###"),
+    "9": ("###", "# #", "###", "  #", "## "),
     "-": ("   ", "   ", "###", "   ", "   "),
     "+": ("   ", " # ", "###", " # ", "   "),
     "/": ("  #", "  #", " # ", "#  ", "#  "),

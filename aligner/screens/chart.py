@@ -42,7 +42,7 @@ class Chart(Vertical):
     Chart #brief { height: auto; max-height: 2; text-style: bold; }
     Chart #tabs { height: 1; color: $secondary; }
     Chart #plot { height: 1fr; }
-    Chart #legend { height: 1; color: $secondary; }
+    Chart #legend { height: auto; max-height: 2; color: $secondary; }
     Chart #words { height: auto; max-height: 3; }
     """
 
@@ -98,7 +98,7 @@ class Chart(Vertical):
         size = self.query_one("#plot").size
         rows = plotted(curve, Sheet(size.width, size.height, paper.ascii_only))
         self._put("plot", Content("\n").join(_row(row) for row in rows) if rows else "No room here for a plot.")
-        self._put("legend", legend(curve, plain=paper.ascii_only))
+        self._put("legend", legend(curve, paper.columns, plain=paper.ascii_only))
         words = "\n".join(curve.words)
         self._put("words", words.replace("±", "+-") if paper.ascii_only else words)
 

@@ -138,7 +138,7 @@ class Guide(Screen[str]):
     def _begin(self, opened: Opened) -> None:
         plugged = self.seat.plugged if self.seat is not None else Plugged(Choice())
         self.desk = Desk(opened.procedure, plugged.serves, plugged.virtual is not None)
-        self.desk.recall(self.seat.recalled() if self.seat is not None else ())
+        self.desk.recall(self.seat.felt if self.seat is not None else ())
         self.desk.tell(opened.history, opened.survey)
         if self.seat is not None:
             self.seat.start()

@@ -83,7 +83,11 @@ def curves_page(subject: Subject, columns: int) -> str:
     lines: list[str] = []
     for curve in curves(subject.procedure, subject.history, subject.survey.ask):
         rows = plotted(curve, Sheet(columns, _CURVE_ROWS, subject.plain))
-        lines += [curve.title, *("".join(sign for sign, _ in row) for row in rows), legend(curve, plain=subject.plain)]
+        lines += [
+            curve.title,
+            *("".join(sign for sign, _ in row) for row in rows),
+            legend(curve, columns, plain=subject.plain),
+        ]
         lines += [*(line for words in curve.words for line in textwrap.wrap(words, columns)), ""]
     return _plainly("\n".join(lines), subject) or "There is no curve yet: it comes with the first readings."
 
@@ -93,7 +97,7 @@ def log_page(subject: Subject, columns: int) -> str:
     stale = moved_since(subject.procedure, subject.history, subject.survey)
     lines = [
         line
-        for row in log_lines(subject.history, stale)
+        for row in log_lines(subject.history, stale, subject.procedure)
         for line in textwrap.wrap(str(row), columns, subsequent_indent=" " * 4) or [str(row)]
     ]
     if stale:

@@ -11,7 +11,7 @@ from aligner.procedure.model import Procedure
 from aligner.procedure.reader import read_procedure
 from aligner.screens.guide import Guide
 from aligner.screens.opening import Opening
-from aligner.screens.sources import Choice, Plugged, plugged, remember
+from aligner.screens.sources import Choice, Plugged, felt_before, plugged, remember
 from aligner.screens.tour import TOUR
 
 DEMO_PROCEDURE = "fm-varactor"
@@ -60,7 +60,11 @@ def plain_terminal() -> bool:
 def _guide(job: Callable[[], Job], choice: Choice, *, fresh: bool) -> Guide:
     def source(opened: Job) -> Plugged:
         source_in_use = plugged(choice, opened.procedure, opened.path)
-        remember(opened.path, choice, source_in_use.virtual.positions() if source_in_use.virtual else None)
+        virtual = source_in_use.virtual
+        if virtual is None:
+            remember(opened.path, choice)
+        else:
+            remember(opened.path, choice, virtual.positions(), felt_before(opened.path))
         return source_in_use
 
     return Guide(Opening(job, source, fresh), ascii_only=plain_terminal())

@@ -1,5 +1,6 @@
 """The log: each entry of the history in one line, oldest first."""
 
+import math
 import re
 import textwrap
 from dataclasses import dataclass
@@ -19,8 +20,9 @@ from aligner.engine.answers import (
 )
 from aligner.engine.asks import Ask, Confirm, Peak, Touch
 from aligner.engine.history import Entry, History, undone
+from aligner.procedure.model import Procedure
 from aligner.quantity import show
-from aligner.screens.words import point_words, turns_words, unit_of
+from aligner.screens.words import point_words, resolution_of, turns_words, unit_of
 
 _STICKS = "\xa0"
 """A space at which no line is broken."""
@@ -30,6 +32,12 @@ _HELD = re.compile(r"(?<=\d) (?=[A-Za-z%])|(?<=±) (?=\d)|(?<=%:) (?=±)")
 
 MOVED_SINCE = "moved since"
 """The mark of a reading after which an adjuster of its circuit was turned: that place is read anew."""
+
+_PLACES = ((3e6, 1e3), (1e3, 10.0), (0.0, 0.1))
+"""A resonance [Hz] from that on is told to so much [Hz]: three places of a megahertz, two of a kilohertz."""
+
+_FIGURES = 7
+"""So many say all of a middle where nobody knows what its instrument can show."""
 
 _LEAST_ABOUT = 8
 """What is left at least of what an entry is about: its number and a few letters."""
@@ -47,11 +55,20 @@ class LogLine:
         return f"{self.seq:>3} {self.text}" + (f"  ({self.mark})" if self.mark else "")
 
 
-def log_lines(history: History, stale: frozenset[int] = frozenset()) -> tuple[LogLine, ...]:
-    """All entries, oldest first; what was taken back stays, and says so. stale: the numbers of what no longer holds."""
+def log_lines(
+    history: History, stale: frozenset[int] = frozenset(), procedure: Procedure | None = None
+) -> tuple[LogLine, ...]:
+    """All entries, oldest first; what was taken back stays, and says so. stale: the numbers of what no longer holds.
+
+    procedure: tells what its instruments can show, so that what they showed stands in even columns.
+    """
     gone = undone(history.entries)
     return tuple(
-        LogLine(entry.seq, entry_words(entry), _mark(entry, taken_back=entry.seq in gone, stale=entry.seq in stale))
+        LogLine(
+            entry.seq,
+            entry_words(entry, procedure),
+            _mark(entry, taken_back=entry.seq in gone, stale=entry.seq in stale),
+        )
         for entry in history.entries
     )
 
@@ -85,10 +102,14 @@ def broken(text: str, columns: int, indent: str = "") -> list[str]:
     ] or [text]
 
 
-def entry_words(entry: Entry) -> str:
+def entry_words(entry: Entry, procedure: Procedure | None = None) -> str:
     """What was said, and to what."""
     ask, answer = entry.ask, entry.answer
-    said = _seen_words(ask, answer) if isinstance(answer, Reading | WandSeen | SweepSeen) else _said_words(ask, answer)
+    said = (
+        _seen_words(ask, answer, procedure)
+        if isinstance(answer, Reading | WandSeen | SweepSeen)
+        else _said_words(ask, answer)
+    )
     return f"{_about(ask)}: {said}" if ask is not None and _about(ask) and not _speaks_alone(answer) else said
 
 
@@ -116,14 +137,14 @@ def _about(ask: Ask | None) -> str:
     return " at ".join(part for part in (ask.circuit or ask.step, point_words(ask.point)) if part)
 
 
-def _seen_words(ask: Ask | None, answer: Reading | WandSeen | SweepSeen) -> str:
+def _seen_words(ask: Ask | None, answer: Reading | WandSeen | SweepSeen, procedure: Procedure | None) -> str:
     if isinstance(answer, SweepSeen):
         return f"sweep of {len(answer.points)} points"
     if isinstance(answer, WandSeen):
         ends = f"ferrite {_end(answer.ferrite)}, brass {_end(answer.brass)}"
         return ends if answer.none is None else f"none {_end(answer.none)}, {ends}"
     unit = unit_of(ask) if ask is not None else None
-    value = show(_worth(answer), unit) if unit else f"{answer.value:g}"
+    value = show(answer.value, unit, _grain(ask, answer, procedure)) if unit and ask else f"{answer.value:g}"
     turns = "" if answer.turns is None else f", {_turns_words(answer.turns)}"
     return value + turns + (" (insisted)" if answer.insist else "")
 
@@ -133,9 +154,14 @@ def _turns_words(turns: float) -> str:
     return turns_words(turns) if turns else "not turned"
 
 
-def _worth(answer: Reading) -> float:
-    """Of the middle of many live values seven figures say all; what was typed is shown as it was typed."""
-    return float(f"{answer.value:.7g}") if answer.seen is not None and answer.seen.n > 1 else answer.value
+def _grain(ask: Ask, answer: Reading, procedure: Procedure | None) -> float | None:
+    """What the middle of many live values is told to; what was typed is shown as it was typed."""
+    if answer.seen is None or answer.seen.n < 2 or not answer.value:
+        return None
+    shown = resolution_of(procedure, ask) if procedure is not None else None
+    if unit_of(ask) == "Hz" and shown is None:
+        shown = next(grain for least, grain in _PLACES if abs(answer.value) >= least)
+    return shown or 10.0 ** (math.floor(math.log10(abs(answer.value))) - _FIGURES + 1)
 
 
 def _end(level: float | str) -> str:
@@ -145,7 +171,11 @@ def _end(level: float | str) -> str:
 def _said_words(ask: Ask | None, answer: object) -> str:
     step = ask.step if ask is not None else ""
     said = "a new sitting: cautions confirmed"
-    left = f"; {ask.adjuster} was turned" if isinstance(ask, Touch | Peak) and getattr(answer, "turned", False) else ""
+    left = (
+        f"; {ask.adjuster} half turned counts as a touch"
+        if isinstance(ask, Touch | Peak) and getattr(answer, "turned", False)
+        else ""
+    )
     match answer:
         case Done():
             said = f"done: {ask.text}" if ask is not None else "done"

@@ -2,7 +2,7 @@
 
 import textwrap
 
-from aligner.engine.answers import Note, Sitting, Undo
+from aligner.engine.answers import Done, Note, Sitting, Undo
 from aligner.engine.asks import Confirm, Touch
 from aligner.engine.history import History
 from aligner.engine.survey import Survey
@@ -50,7 +50,9 @@ def _done(history: History) -> str:
     if not said:
         return "nothing yet"
     log = f" (of {len(history.entries)} entries in the log)" if len(said) < len(history.entries) else ""
-    return f"{count_words(len(said), 'answer', 's')} taken{log}; the last: {entry_words(said[-1])}"
+    confirmed = sum(isinstance(row.answer, Done) for row in said)
+    of_them = f" ({confirmed} of them confirmations)" if confirmed else ""
+    return f"{count_words(len(said), 'answer', 's')}{of_them} taken{log}; the last: {entry_words(said[-1])}"
 
 
 def _next(survey: Survey) -> str:

@@ -28,7 +28,9 @@ _ENDED = ("undo", "help", "leave", "curves", "where", "known")
 
 _FOOT = {"touch": _TURNING, "peak": _TURNING, "confirm": _CONFIRMING, "": _ENDED, "sweep": _SWEEPING}
 
-_WRITING = "Enter: say it   Esc: leave it   Left/Right, Backspace: mend   Ctrl+U: empty"
+_WRITING = "Enter: {}   Esc: leave it   Left/Right, Backspace: mend   Ctrl+U: empty"
+_WRITTEN = {"note": "keep it", "aside": "set aside", "correct": "look at it", "": "take it"}
+"""What Enter does with what is typed."""
 
 _FIXED_ROWS = 17
 """Of the window: head, figures, bar and hand, three rows of steps, the entry line and what is below it."""
@@ -227,7 +229,7 @@ def foot_row(desk: Desk, columns: int) -> str:
     if desk.question is not None:
         return f"{', '.join(desk.question.keys)}, Esc: as the question says"[:columns]
     if desk.writing or desk.line.text:
-        return _WRITING[:columns]
+        return _WRITING.format(_WRITTEN[desk.writing])[:columns]
     if desk.doubt is not None:
         replies = "".join(f"{key} {_REPLIES[key]}  " for key in desk.doubt.keys)
         own = f"{replies}Esc put away  "

@@ -1,5 +1,6 @@
 """A curve drawn in character cells: axes with round ticks, lines told apart by their dashes, read points as signs."""
 
+import textwrap
 from dataclasses import dataclass
 
 from aligner.engine.curve import Curve, Line
@@ -11,6 +12,9 @@ _KEYS: dict[Role, tuple[str, str]] = {
     "before": ("· ·", ". ."), "now": ("──", "**"), "after": ("- -", "+ +"), "limit": ("····", "----"),
 }  # fmt: skip
 """What a line looks like, for the legend: with braille and without."""
+
+_STICKS = "\xa0"
+"""A space at which no line is broken."""
 
 LEAST_ROWS, LEAST_COLUMNS = 6, 30
 Cells = tuple[tuple[str, Role], ...]
@@ -30,8 +34,7 @@ def plotted(curve: Curve, sheet: Sheet) -> tuple[Cells, ...]:
     every = [*(row for line in curve.lines for row in line.points), *curve.read]
     if not every or sheet.rows < LEAST_ROWS or sheet.columns < LEAST_COLUMNS:
         return ()
-    limit = max((abs(y) for line in curve.lines if line.role == "limit" for _, y in line.points), default=0.0)
-    y_axis = axis(tuple(y for _, y in every), curve.y_unit, tolerance=limit)
+    y_axis = _y_axis(curve)
     x_axis = axis(tuple(x for x, _ in every), curve.x_unit, room=0.02)
     rows = sheet.rows - 2
     ticks = {_row(y_axis, value, rows): y_axis.label(value) for value in y_axis.ticks(max(3, rows // 3))}
@@ -48,14 +51,23 @@ def plotted(curve: Curve, sheet: Sheet) -> tuple[Cells, ...]:
     return (*body, _marks_row(curve, x_axis, canvas, margin, sheet), _x_labels(x_axis, canvas, margin))
 
 
-def legend(curve: Curve, *, plain: bool) -> str:
-    """Which line is which, once each."""
+def _y_axis(curve: Curve) -> Axis:
+    every = [*(row for line in curve.lines for row in line.points), *curve.read]
+    limit = max((abs(y) for line in curve.lines if line.role == "limit" for _, y in line.points), default=0.0)
+    return axis(tuple(y for _, y in every), curve.y_unit, tolerance=limit)
+
+
+def legend(curve: Curve, columns: int, *, plain: bool) -> str:
+    """Which line is which, once each, in as many rows as that needs."""
     names: dict[Role, str] = {line.role: line.label for line in curve.lines}
     roles = [role for role in _KEYS if role in names]
     parts = [f"{_KEYS[role][int(plain)]} {names[role]}" for role in roles]
+    if any(line.points for line in curve.lines) and _y_axis(curve).linear_to:
+        parts[-1] += ", axis squeezed beyond it"  # the tolerance is the last
     if curve.read:
         parts.append(f"{'o' if plain else '●'} read")
-    return "   ".join(parts)
+    rows = textwrap.wrap("   ".join(part.replace(" ", _STICKS) for part in parts), columns)
+    return "\n".join(rows).replace(_STICKS, " ")
 
 
 def _draw(canvas: Canvas, curve: Curve, x_axis: Axis, y_axis: Axis) -> None:

@@ -33,12 +33,13 @@ def about_undo(history: History, ask: Ask | None = None, *, turned: bool | None 
     newest = next((row for row in reversed(history.entries) if _can_go(row) and row.seq not in gone), None)
     if newest is None:
         return "There is nothing to take back."
-    words = f"Take back {entry_words(newest).rstrip('.')}?"
+    words = f"ake back {entry_words(newest).rstrip('.')}?"
+    words = f"First of two questions: t{words}" if isinstance(ask, Touch | Peak) and turned is None else f"T{words}"
     if isinstance(ask, Touch | Peak):
         words += _meanwhile(ask.adjuster, turned=turned)
     if turned_something(newest) and isinstance(newest.ask, Touch | Peak):
         own = newest.ask.adjuster
-        text = f"{words}  u or y: yes, {own} stays where it is   0: yes, and {own} had not been turned   Esc: no"
+        text = f"{words}  u or y: yes ({own} stays where it is)   0: yes ({own} was not turned for it)   Esc: no"
         return Question(text, {"u": Undo(), "y": Undo(), "0": Undo(moved=False)})
     return Question(f"{words}  u or y: yes   Esc: no", {"u": Undo(), "y": Undo()})
 
@@ -47,15 +48,15 @@ def _meanwhile(adjuster: str, *, turned: bool | None) -> str:
     """What becomes of the adjuster of the open ask when that is left by taking back what came before."""
     if turned:
         return f" {adjuster} was turned meanwhile and stays so. Points that it moved are read again."
-    next_asked = f" Whether {adjuster} was turned is asked next." if turned is None else ""
-    return f" Nothing is turned back by that.{next_asked}"
+    return " Nothing is turned back by that."
 
 
 def about_turned(adjuster: str, leaving: Leaving, times: int = 1) -> Question:
     """Whether the adjuster of the open touch was turned already, where that touch is left unanswered."""
+    second = "Second of two questions: y" if isinstance(leaving, Undo) else "Y"
     text = (
-        f"{adjuster} was to be turned, and that is left now. Has it been turned since it was asked for, if only a "
-        "little?  y: yes, it stays where it is   n: no, not at all   Esc: go on with it"
+        f"{second}ou leave {adjuster}, which was to be turned now. Did you turn it since it was asked for, if only a "
+        f"little?  y: yes, {adjuster} stays where it is   n: no, not at all   Esc: go on with it"
     )
     keys: dict[str, Answer] = {"y": msgspec.structs.replace(leaving, turned=True), "n": leaving}
     return Question(text, keys, times, final=True)

@@ -27,6 +27,11 @@ class Seat:
     message: str = ""
     felt: tuple[Felt, ...] = ()  # what the arrow keys taught, as it is kept with the job
 
+    def __post_init__(self) -> None:
+        """What an earlier sitting at the virtual set learned of its adjusters is there from the beginning."""
+        if not self.felt and self.plugged.virtual is not None:
+            self.felt = felt_before(self.path)
+
     def start(self) -> None:
         """Let readings flow."""
         if self.plugged.source is not None:
@@ -37,11 +42,6 @@ class Seat:
         if self.plugged.source is not None:
             self.plugged.source.stop()
         self.leave()
-
-    def recalled(self) -> tuple[Felt, ...]:
-        """What an earlier sitting at the virtual set learned of its adjusters."""
-        self.felt = felt_before(self.path) if self.plugged.virtual is not None else ()
-        return self.felt
 
     def show(self, ask: Ask | None) -> float:
         """Point the instruments at that ask; the time since which readings belong to it [s]."""

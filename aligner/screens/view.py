@@ -104,7 +104,7 @@ def view(procedure: Procedure, history: History, survey: Survey, ask: Ask | None
         undone=any(isinstance(entry.answer, Undo) for entry in history.entries),
         asked=_asked(procedure, ask) if ask is not None else None,
         steps=tuple(step_line(report, running=report.id == survey.running) for report in survey.steps),
-        log=log_lines(history, moved_since(procedure, history, survey)),
+        log=log_lines(history, moved_since(procedure, history, survey), procedure),
         doubt=survey.doubt,
         ended=_ended(survey) if ask is None else "",
         ways=_ways(procedure, ask),

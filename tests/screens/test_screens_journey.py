@@ -93,7 +93,8 @@ async def test_a_job_left_in_the_middle_goes_on_by_enter_with_the_set_as_it_was_
             await answer(pilot, desk, desk.ask)
         await pilot.press(*["left"] * 5)
         assert desk.stream is not None
-        stood, left_ask = desk.stream.live, desk.ask
+        stood, left_ask, raising = desk.stream.live, desk.ask, desk.stream.raising
+        assert raising
         await pilot.press("q")
         await until(pilot, lambda: isinstance(app.screen, Jobs))
     app = AlignerApp(tmp_path)
@@ -108,6 +109,7 @@ async def test_a_job_left_in_the_middle_goes_on_by_enter_with_the_set_as_it_was_
         assert stood is not None
         assert again.stream is not None
         assert again.stream.live is not None
+        assert again.stream.raising == raising
         # Play in the thread, drift and the counter's last digit: far less than the five presses (20 kHz) moved it.
         assert abs(again.stream.live - stood) < 0.005 * stood
 

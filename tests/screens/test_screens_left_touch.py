@@ -36,9 +36,14 @@ def test_undo_in_the_middle_of_a_touch_says_what_it_does_and_asks_what_was_turne
     desk = at_a_touch()
     press(desk, "u", "u")
     said = note_row(desk, "")
-    assert said.startswith("Take back oscillator at 2 V: 383.6 kHz? Nothing is turned back by that.")
+    assert said.startswith(
+        "First of two questions: take back oscillator at 2 V: 383.6 kHz? Nothing is turned back by that."
+    )
     assert press(desk, "u", "u") == []
-    assert "oscillator-coil was to be turned, and that is left now. Has it been turned" in note_row(desk, "")
+    assert (
+        "Second of two questions: you leave oscillator-coil, which was to be turned now. Did you turn it"
+        in note_row(desk, "")
+    )
     assert press(desk, key, key) == [Send(sent)]
 
 
@@ -90,9 +95,11 @@ def test_after_a_break_undo_asks_for_the_open_adjuster_however_its_touch_is_word
     told(desk, *answers, Sitting(), asks=anew)
     assert not desk.counted
     press(desk, "u", "u")
-    assert "Whether oscillator-trimmer was turned is asked next." in note_row(desk, "")
+    assert note_row(desk, "").startswith("First of two questions: take back ")
     assert press(desk, "y", "y") == []
-    assert "oscillator-trimmer was to be turned, and that is left now. Has it been turned" in note_row(desk, "")
+    assert note_row(desk, "").startswith(
+        "Second of two questions: you leave oscillator-trimmer, which was to be turned"
+    )
     assert press(desk, "y", "y") == [Send(Undo(turned=True))]
 
 
@@ -130,7 +137,7 @@ async def test_a_trimmer_left_half_turned_by_quitting_is_asked_about_and_its_rea
         assert open_ask(desk) == left
         await until(pilot, lambda: "what was turned before the break is not counted" in words_on(app))
         await pilot.press("u")
-        assert f"Whether {left.adjuster} was turned is asked next." in words_on(app)
+        assert "First of two questions: take back " in words_on(app)
         await kept(pilot, desk, "y", "y")
         assert desk.history.entries[-1].answer == Undo(turned=True)
         assert desk.survey is not None
@@ -163,7 +170,7 @@ def test_the_log_says_that_an_adjuster_had_been_turned() -> None:
     desk = desk_with(READ)
     told(desk, Reading(383_600.0), Undo(turned=True), asks=(READ, TOUCH))
     assert desk.seen is not None
-    assert str(desk.seen.log[-1]) == "  2 undo; oscillator-coil was turned"
+    assert str(desk.seen.log[-1]) == "  2 undo; oscillator-coil half turned counts as a touch"
 
 
 def test_while_a_question_stands_open_entry_line_and_key_bar_show_only_what_works() -> None:
@@ -197,7 +204,7 @@ async def test_a_touch_left_half_turned_by_undo_ends_aligned_with_nothing_questi
         await kept(pilot, desk, "u", "u")
         assert desk.history.entries[-1].answer == Undo(turned=True)
         assert isinstance(open_ask(desk), Read)
-        assert f"undo; {adjuster} was turned" in words_on(app)
+        assert f"undo; {adjuster} half turned" in words_on(app)
         while (ask := open_ask(desk)) is not None:
             await honest(pilot, desk, ask)
         assert [entry.doubt for entry in desk.history.entries if entry.doubt] == []

@@ -1,11 +1,14 @@
 """Curves in character cells: round ticks, markers on their lines, told apart without colour."""
 
+import itertools
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from aligner.engine.curve import Curve, Line
 from aligner.screens.axis import axis
+from aligner.screens.blocks import blocks
 from aligner.screens.plot import Cells, Sheet, legend, plotted
 
 STRAIGHT = Curve(
@@ -60,7 +63,7 @@ def test_lines_are_told_apart_by_their_dashes_and_not_by_colour_alone() -> None:
         for role in ("before", "after", "now")
     }
     assert inked["before"] < inked["after"] < inked["now"]
-    assert legend(STRAIGHT, plain=False).split("   ")[:2] == ["· · as found", "── now"]
+    assert legend(STRAIGHT, 80, plain=False).split("   ")[:2] == ["· · as found", "── now"]
 
 
 def test_a_terminal_without_braille_gets_plain_characters_only() -> None:
@@ -68,7 +71,7 @@ def test_a_terminal_without_braille_gets_plain_characters_only() -> None:
     assert all(row.isascii() for row in rows)
     assert any("*" in row for row in rows)
     assert any("o" in row for row in rows)
-    assert legend(STRAIGHT, plain=True).isascii()
+    assert legend(STRAIGHT, 80, plain=True).isascii()
 
 
 @pytest.mark.parametrize("size", [(78, 14), (118, 30), (30, 6)])
@@ -86,3 +89,17 @@ def test_without_room_or_readings_nothing_is_drawn() -> None:
 def test_the_topmost_tick_names_the_unit_of_its_axis() -> None:
     first = next(row for row in texts(plotted(STRAIGHT, Sheet(70, 17))) if "┤" in row)
     assert first.split("┤")[0].strip().endswith(axis(tuple(y for _, y in STRAIGHT.lines[0].points), "Hz").unit)
+
+
+def test_any_two_figures_differ_by_three_dots_at_least() -> None:
+    drawn = {figure: "".join(blocks(figure, "tall")) for figure in "0123456789"}
+    for one, other in itertools.combinations(drawn.values(), 2):
+        assert sum(a != b for a, b in zip(one, other, strict=True)) >= 3 * 2  # a dot is two cells wide
+
+
+def test_where_the_axis_is_squeezed_the_legend_says_so_and_elsewhere_not() -> None:
+    limit = Line("tolerance", ((87.5e6, 50e3), (108e6, 50e3)), "limit")
+    far = Curve("x", "far", "Hz", "Hz", (Line("now", ((87.5e6, -10e6), (108e6, 50e3)), "now"), limit))
+    near = Curve("x", "near", "Hz", "Hz", (Line("now", ((87.5e6, -60e3), (108e6, 50e3)), "now"), limit))
+    assert "tolerance, axis squeezed beyond it" in legend(far, 80, plain=False)
+    assert "squeezed" not in legend(near, 80, plain=False)

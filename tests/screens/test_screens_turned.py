@@ -124,7 +124,7 @@ def at_the_coil(seat: Seat, source: VirtualSource) -> Desk:
     now = source.on_bench.display(msgspec.to_builtins(TOUCH))[1]
     ask = msgspec.structs.replace(TOUCH, aim=msgspec.structs.replace(TOUCH.aim, value=now - 500.0))
     desk = Desk(procedure(), EVERYTHING, turnable=True)
-    desk.recall(seat.recalled())
+    desk.recall(seat.felt)
     desk.tell(History(), ScriptedEngine((ask,)).survey(desk.procedure, History()))
     source.show(ask)
     look(desk, source, 9)
