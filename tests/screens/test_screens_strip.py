@@ -25,7 +25,7 @@ async def test_a_strip_alone_opens_and_shows_every_view(tmp_path: Path) -> None:
         before = desk.ask.step
         await pilot.press("g")
         assert desk.question is not None
-        assert desk.question.text.startswith("First:  1 ")
+        assert desk.question.text.startswith("Which step first, before this one?  1: ")
         await kept(pilot, desk, "1")
         assert desk.ask is not None
         assert desk.ask.step != before
