@@ -9,7 +9,10 @@ from textual.screen import Screen
 from aligner.crash import running_job
 from aligner.engine.answers import Answer, Sitting, Undo
 from aligner.engine.asks import Peak, Touch
+from aligner.engine.history import History
+from aligner.engine.survey import Survey
 from aligner.job import Broken, Event, Job, JobWorker, Kept, NotKept, NotOpened, Opened, Refused
+from aligner.procedure.model import Procedure
 from aligner.screens.commands import GUIDE, Command
 from aligner.screens.desk import Desk, Effect, Send, Turn
 from aligner.screens.face import Face
@@ -42,6 +45,7 @@ class Guide(Screen[str]):
         self.face = Face(plain=ascii_only)
         self.seat: Seat | None = None
         self.desk: Desk | None = None
+        self._looked_at = False
         self.worker = JobWorker(self._open, self._report)
 
     def compose(self) -> ComposeResult:
@@ -63,11 +67,7 @@ class Guide(Screen[str]):
             case Opened() as opened:
                 self._opened(opened)
             case Kept(history=history, survey=survey) if self.desk is not None:
-                self.desk.tell(history, survey, message.time)
-                self._point_source()
-                if self.seat is not None:
-                    self.seat.felt = self.desk.felt
-                    self.seat.leave()
+                self._kept(self.desk, history, survey, message.time)
             case Refused(error=error) | NotKept(error=error) if self.desk is not None:
                 self.desk.refuse(str(error))
             case NotOpened(error=error):
@@ -119,16 +119,35 @@ class Guide(Screen[str]):
     def _report(self, event: Event) -> None:
         self.post_message(Told(event))
 
+    def _kept(self, desk: Desk, history: History, survey: Survey, at_s: float) -> None:
+        desk.tell(history, survey, at_s)
+        self._point_source()
+        if self.seat is not None:
+            self.seat.felt = desk.felt
+            self.seat.leave()
+        if self._looked_at and survey.ask is not None:  # an undo leads from a job that had ended back to the set
+            self._looked_at = False
+            self._back_to_the_set(desk.procedure, history, survey)
+
+    @work
+    async def _back_to_the_set(self, procedure: Procedure, history: History, survey: Survey) -> None:
+        await self._cautioned(procedure, history, survey)
+
+    async def _cautioned(self, procedure: Procedure, history: History, survey: Survey) -> bool:
+        """Whether the cautions were confirmed; else the job is closed."""
+        confirmed = await self.app.push_screen_wait(Pages(sitting_pages(procedure, history, survey), to_confirm=True))
+        if not confirmed:
+            self._close()
+        return bool(confirmed)
+
     @work
     async def _opened(self, opened: Opened) -> None:
         """Show the open ask; at a later sitting only after the cautions have been confirmed once more."""
         running_job(opened.path)
         later = not self._opening.fresh and later_sitting(opened)
-        if later:
-            pages = sitting_pages(opened.procedure, opened.history, opened.survey)
-            if not await self.app.push_screen_wait(Pages(pages, to_confirm=True)):
-                self._close()
-                return
+        self._looked_at = not self._opening.fresh and not later and opened.survey.ask is None
+        if later and not await self._cautioned(opened.procedure, opened.history, opened.survey):
+            return
         self._begin(opened)
         if later:
             self.worker.post(Sitting())

@@ -78,3 +78,23 @@ async def test_at_a_later_sitting_the_question_comes_after_the_cautions_and_its_
         answer = shown.desk.history.entries[-1].answer
         assert isinstance(answer, Note)
         assert "as it was left" in answer.text
+
+
+async def test_undo_in_a_finished_job_that_is_only_looked_at_brings_the_cautions_before_the_set(tmp_path: Path) -> None:
+    engine = ScriptedEngine((READ,))
+    ended = Job.create(procedure(), "a set", tmp_path, engine=engine)
+    ended.answer(Reading(383_600.0))
+    ended.close()
+    app = AlignerApp(tmp_path)
+    async with app.run_test(size=(80, 24)) as pilot:
+        shown = Guide(Opening(lambda: Job.open(ended.path, engine=engine), lambda _: Plugged(Choice()), fresh=False))
+        app.push_screen(shown)
+        await until(pilot, lambda: shown.desk is not None and shown.desk.seen is not None)
+        assert app.screen is shown
+        await pilot.press("u")
+        await pilot.press("y")
+        await until(pilot, lambda: isinstance(app.screen, Pages))
+        while isinstance(app.screen, Pages):
+            await pilot.press("enter")
+        assert shown.desk is not None
+        assert shown.desk.ask == READ
