@@ -20,7 +20,7 @@ class Curve:
     """A picture of one relation.
 
     name: short, to choose it by. read: points that were read. marks: x of places of note, with a word each.
-    words: what it says, in full sentences or short facts.
+    words: what it says, in full sentences or short facts. least_y: how far the y axis reaches at least, in its unit.
     """
 
     name: str
@@ -31,3 +31,4 @@ class Curve:
     read: tuple[tuple[float, float], ...] = ()
     marks: tuple[tuple[float, str], ...] = ()
     words: tuple[str, ...] = ()
+    least_y: float = 0.0

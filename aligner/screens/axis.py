@@ -70,9 +70,16 @@ def _compressed(tolerances: float) -> float:
     return tolerances if size <= 1.0 else math.copysign(1.0 + _BEYOND * math.log(size), tolerances)
 
 
-def axis(values: tuple[float, ...], unit: Unit, *, tolerance: float = 0.0, room: float = 0.05) -> Axis:
-    """The axis for those values, with a little room at both ends; compressed where they pass the tolerance by far."""
+def axis(
+    values: tuple[float, ...], unit: Unit, *, tolerance: float = 0.0, room: float = 0.05, least: float = 0.0
+) -> Axis:
+    """The axis for those values, with a little room at both ends; compressed where they pass the tolerance by far.
+
+    least: how far it reaches at least, or what only plays about would fill it.
+    """
     low, high = min(values), max(values)
+    spread = max(0.0, least - (high - low)) / 2
+    low, high = low - spread, high + spread
     if tolerance and max(-low, high) > COMPRESSED_FROM * tolerance:
         low, high, bend = min(1.5 * low, -2.0 * tolerance), max(1.5 * high, 2.0 * tolerance), tolerance
     else:

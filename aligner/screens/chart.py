@@ -12,6 +12,7 @@ from aligner.engine.history import History
 from aligner.procedure.model import Procedure
 from aligner.screens.desk import Desk
 from aligner.screens.glance import Paper, brief
+from aligner.screens.peaks import FALL_DB
 from aligner.screens.plot import Sheet, legend, plotted
 from aligner.screens.row import Row
 from aligner.screens.stream import Stream
@@ -127,8 +128,17 @@ def peak_curve(desk: Desk) -> Curve | None:
     rows = tuple(zip(places, stream.trace, strict=True))
     unit = desk.unit if desk.unit in {"dB", "V", "Hz"} else ""
     over = "turns, clockwise to the right" if turned else "readings"
+    least = FALL_DB if unit == "dB" else 0.0
     line = Line("so far", _thinned(stream, rows))
-    return Curve("peak", f"Peak of {ask.adjuster} over {over}", "turn" if turned else "", unit, (line,), read=rows[-1:])
+    return Curve(
+        "peak",
+        f"Peak of {ask.adjuster} over {over}",
+        "turn" if turned else "",
+        unit,
+        (line,),
+        read=rows[-1:],
+        least_y=least,
+    )
 
 
 def _thinned(stream: Stream, rows: tuple[tuple[float, float], ...]) -> tuple[tuple[float, float], ...]:

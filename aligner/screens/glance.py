@@ -25,6 +25,9 @@ _SIZES: tuple[Size, ...] = ("huge", "tall", "low")
 FULL_COLUMNS, FULL_ROWS = 80, 24
 """The smallest window that shows all."""
 
+_NEARLY = 3.0
+"""So many half widths of the aim away from it the reading leads, and no turns are told that are still to go."""
+
 GAP, TIGHT = 4, 2
 """Columns between two large numbers; the lesser where there is no room for the arrow otherwise."""
 
@@ -143,7 +146,13 @@ def _seeking(desk: Desk, asked: Asked, shown: Gauge, scale: Scale, paper: Paper)
         if edge is not None
         else _hand(asked, shown.way, shown.turn, paper, beyond=_beyond(desk, shown)) + onward_words(desk, shown),
         amount=_hold_words(desk, paper)
-        or _amount(desk, asked, onward(desk, shown), stop=shown.inside and edge is None),
+        or _amount(
+            desk,
+            asked,
+            onward(desk, shown),
+            stop=shown.inside and edge is None,
+            quiet=edge is not None or _nearly(shown),
+        ),
     )
 
 
@@ -224,6 +233,11 @@ def _at_edge(asked: Asked, edge: Gauge, paper: Paper) -> str:
     return f"{sign} At the edge of the aim: a hair further" + (f", {movement}" if movement else "")
 
 
+def _nearly(shown: Gauge) -> bool:
+    """Whether the reading is so near to its aim that no forecast of turns is worth as much as the reading itself."""
+    return abs(shown.off) <= _NEARLY * shown.within
+
+
 def _beyond(desk: Desk, shown: Gauge) -> bool:
     """Whether the reading has passed its aim, so that the hand must do the contrary of what the ask says."""
     ask = desk.ask
@@ -243,11 +257,12 @@ def _hand(asked: Asked, way: Way, turn: Literal["more", "less"] | None, paper: P
     return f"{sign} {wanted}" + (f": {movement}" if movement else "")
 
 
-def _amount(desk: Desk, asked: Asked, sense: float = 0.0, *, stop: bool = False) -> str:
+def _amount(desk: Desk, asked: Asked, sense: float = 0.0, *, stop: bool = False, quiet: bool = False) -> str:
     """About how much at the start, and how far it has been turned since.
 
     sense: which way the level leads, clockwise positive; where what was counted leads the other way it is not told.
-    stop: it stands where it should, whatever turns were thought to lead there.
+    stop: it stands where it should, whatever turns were thought to lead there. quiet: what is still to be turned is not
+    told, for the reading tells it better.
     """
     turned = desk.stream.turned if desk.stream else 0.0
     if stop:
@@ -260,7 +275,8 @@ def _amount(desk: Desk, asked: Asked, sense: float = 0.0, *, stop: bool = False)
     if asked.turns is None or abs(turned) < EIGHTH / 2:
         return ", ".join(part for part in (asked.amount, done) if part)
     left = asked.turns.value - turned
-    return done if left * sense < 0.0 else f"{done}; still {turns_words(left)}"
+    quiet = quiet or abs(left) < EIGHTH / 2
+    return done if quiet or left * sense < 0.0 else f"{done}; still {turns_words(left)}"
 
 
 def _hold_words(desk: Desk, paper: Paper) -> str:

@@ -82,6 +82,9 @@ def _climb(desk: Desk, ask: Peak, found: Search) -> str:
     if not fine:
         return f"{best}: go on{on} until it gets worse again"
     stopped = desk.stream is not None and desk.stream.at_stop
+    if found.anew and not stopped:
+        sides = "the side behind is kept" if found.kept else "its sides are not seen yet"
+        return f"A new {_WANTED[ask.find]}, {sides}: go on{on}, past it by {FALL_DB:g} dB"
     return best + (", at its end" if stopped else f": go on{on}, past it by {FALL_DB:g} dB")
 
 
@@ -90,6 +93,8 @@ def _home(desk: Desk, ask: Peak, found: Search, *, over: bool) -> str:
     off, back, wanted = _off(desk, ask, found), _key(desk, found.home), _WANTED[ask.find]
     if over and found.jumped:
         return f"{off}, the {wanted} was passed on the way: now back{back}"
+    if over and found.unpassed:
+        return f"No peak this way: back{back}, over the start and on"
     if over:
         return f"{off}: now back{back} over the {wanted}, to {FALL_DB:g} dB beyond it"
     if not is_fine(ask):
@@ -126,12 +131,17 @@ def near_words(desk: Desk, found: Search) -> str:
         "start": begun,
         "climb": begun,
         "fall": f"Near enough: each side to {side}",
-        "over": f"Near enough: each side to {side}",
+        "over": f"Near enough: each side to {side}" if _just_fallen(found, stream) else "",
         "beyond": f"Near enough: each side to {side}",
         "home": _near_home(ask, stream),
         "middle": _near_middle(found, stream),
     }
     return words.get(lead(desk, ask, found), "")
+
+
+def _just_fallen(found: Search, stream: Stream) -> bool:
+    """Whether the side was seen as far down as was asked for, past a best: then it is told how near that must be."""
+    return not found.unpassed and found.fallen <= FALL_DB + 3 * stream.resolution
 
 
 def _near_middle(found: Search, stream: Stream) -> str:

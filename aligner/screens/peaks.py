@@ -56,7 +56,9 @@ class Search:
     the best. scale: what a rise is weighed against. up: the sense in which the best was come to. rising: whether it
     is turned back towards the best. short: whether the middle was looked at and lies clearly below the best, so
     that the best counts. jumped: whether a turn home went over the best from one skirt to the other. other: whether
-    it has gone on the same way until it rose again, towards another peak.
+    it has gone on the same way until it rose again, towards another peak. anew: whether the best was found after a
+    side was counted; kept: whether then the side of it that lies behind was seen far enough. unpassed: whether it
+    only fell from where it stood at first, so that no best was passed.
     """
 
     phase: Phase
@@ -75,6 +77,9 @@ class Search:
     deepest: float = 0.0
     scale: float = FALL_DB
     up: float = 0.0
+    anew: bool = False
+    kept: bool = False
+    unpassed: bool = False
 
     @property
     def seen_to_fall(self) -> bool:
@@ -95,7 +100,8 @@ def search(ask: Peak, stream: Stream, *, twin: bool = False) -> Search | None:
     valley, other = _valley([merit(ask, value) for value in stream.trace], stream.turns, flicker)
     begun = valley if twin else 0
     merits = [merit(ask, value) for value in stream.trace[begun:]]
-    way = _way_so_far(merits, stream.turns[begun:], flicker)
+    turns = stream.turns[begun:]
+    way = _way_so_far(merits, turns, flicker)
     found = _found(ask, stream, merits, way)
     return replace(
         found,
@@ -107,6 +113,9 @@ def search(ask: Peak, stream: Stream, *, twin: bool = False) -> Search | None:
         deepest=max(merits) - min(merits[merits.index(max(merits)) :]),
         scale=_weighed_against(ask, merits),
         up=way.up,
+        anew=way.anew and way.sides == 0,
+        kept=any((at - turns[merits.index(max(merits))]) * way.up < 0.0 for at in _both_shallow(merits, turns)),
+        unpassed=way.sides == 1 and max(merits) - merits[0] <= flicker and _one_way(turns),
     )
 
 
@@ -128,11 +137,13 @@ def _found(ask: Peak, stream: Stream, merits: list[float], way: "_Way") -> Searc
     here, fallen = best is not None and best.here, max(merits) - merits[-1]
     if not is_fine(ask):
         return _plain(merits, fallen, here=here, flicker=way.flicker)
+    if way.anew and way.sides < 2 and _flanks_known(merits, turns):
+        return _to_the_middle(merits, turns, stream.felt, fallen, flicker=way.flicker, here=here)
     if way.sides == 0:
         risen = here or max(merits) - merits[0] > way.flicker or not _one_way(turns)
         going: Phase = "climb" if here else "past" if risen else "worse"
         return Search(going, fallen)
-    if way.sides == 1 and not (way.anew and _flanks_known(merits, turns)):
+    if way.sides == 1:
         return Search("back", fallen, way.near)
     return _to_the_middle(merits, turns, stream.felt, fallen, flicker=way.flicker, here=here)
 

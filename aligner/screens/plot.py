@@ -54,7 +54,7 @@ def plotted(curve: Curve, sheet: Sheet) -> tuple[Cells, ...]:
 def _y_axis(curve: Curve) -> Axis:
     every = [*(row for line in curve.lines for row in line.points), *curve.read]
     limit = max((abs(y) for line in curve.lines if line.role == "limit" for _, y in line.points), default=0.0)
-    return axis(tuple(y for _, y in every), curve.y_unit, tolerance=limit)
+    return axis(tuple(y for _, y in every), curve.y_unit, tolerance=limit, least=curve.least_y)
 
 
 def legend(curve: Curve, columns: int, *, plain: bool) -> str:

@@ -58,8 +58,8 @@ def test_at_a_bench_each_stretch_of_a_fine_peak_has_its_words() -> None:
 def test_a_first_turn_the_wrong_way_costs_no_side() -> None:
     assert by_a_meter(-20.0, -21.0) == "Fallen 1.0 dB from where it stood: the other way"
     wrong = (-20.0, -24.0)
-    assert by_a_meter(*wrong) == "Fallen 4.0 dB: now back over the highest, to 3 dB beyond it"
-    assert by_a_meter(*wrong, -20.0, -10.0) == "Highest so far: go on, past it by 3 dB"
+    assert by_a_meter(*wrong) == "No peak this way: back, over the start and on"
+    assert by_a_meter(*wrong, -20.0, -10.0).startswith("A new highest")
 
 
 def filled(*values: float) -> int:
@@ -133,6 +133,8 @@ def test_the_bar_never_fills_while_the_reading_goes_against_the_words(levels: li
 def test_the_near_enough_is_told_in_steps_of_the_meter() -> None:
     shown = seen(desk_with(FINE, serves=EVERYTHING), -20.0, -12.0, -15.1)
     assert shown.amount == "Near enough: each side to 0.1 dB of 3 dB"
+    for far in ((-20.0, -12.0, -16.8), (-20.0, -23.1)):
+        assert "Near enough" not in seen(desk_with(FINE, serves=EVERYTHING), *far).amount
     shown = seen(desk_with(PEAK, serves=EVERYTHING), -20.0, -12.0, -15.1)
     assert shown.amount == "Near enough: within 0.3 dB; then Enter"
 

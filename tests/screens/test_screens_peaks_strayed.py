@@ -94,10 +94,17 @@ def test_a_flank_that_was_walked_through_before_a_new_highest_was_seen_is_not_as
     desk = desk_for(FINE)
     assert turned(desk, *over).hand == "Fallen 5.1 dB: now back with Left over the highest, to 3 dB beyond it"
     shown = turned(desk, *skirts(0.35, 0.3, 0.27, 0.25))
-    assert shown.hand == "Highest so far: go on with Left, past it by 3 dB"
+    assert shown.hand == "A new highest, the side behind is kept: go on with Left, past it by 3 dB"
     shown = turned(desk, *skirts(0.2, 0.165))
     assert shown.hand == "Now to the middle: Right, 1/16 turn to go, 9 presses"
     assert turned(desk, *skirts(0.25)).hand == "= STOP in the middle: Enter takes it"
+
+
+def test_a_highest_found_on_the_way_to_the_middle_leads_on_to_the_middle_where_both_sides_were_seen() -> None:
+    desk = desk_for(FINE)
+    turned(desk, *skirts(0.1, 0.14, 0.16, 0.2, 0.3, 0.34, 0.36, 0.34, 0.3, 0.2, 0.16, 0.14))
+    assert glance(desk, Paper(80)).hand.startswith("Now to the middle: Right")
+    assert turned(desk, *skirts(0.22)).hand.startswith("Now to the middle: Right")
 
 
 def test_a_flank_that_was_only_jumped_over_is_asked_for_after_a_new_highest() -> None:
@@ -374,3 +381,12 @@ def test_a_press_that_changes_the_level_by_far_is_followed_by_a_fine_one_whichev
         turned(desk, (0.0, -40.0), (1 / 32, -32.0))
         assert f"a press: 1/{round(1 / stream.fingers.step(most=stream.boldest))} turn" in entry_row(desk, 100)
         assert abs(stream.turn(sense, 1.0, desk.to_middle)) == 1 / 256
+
+
+def test_where_it_only_fell_from_the_start_no_highest_is_said_to_be_gone_back_over() -> None:
+    desk = desk_for(FINE)
+    shown = turned(desk, (0.0, -20.0), (-0.1, -24.8))
+    assert shown.hand == "No peak this way: back with Right, over the start and on"
+    assert "Near enough" not in shown.amount
+    shown = turned(desk, (0.0, -20.0), (0.1, -5.0))
+    assert shown.hand == "A new highest, its sides are not seen yet: go on with Right, past it by 3 dB"

@@ -103,3 +103,10 @@ def test_where_the_axis_is_squeezed_the_legend_says_so_and_elsewhere_not() -> No
     near = Curve("x", "near", "Hz", "Hz", (Line("now", ((87.5e6, -60e3), (108e6, 50e3)), "now"), limit))
     assert "tolerance, axis squeezed beyond it" in legend(far, 80, plain=False)
     assert "squeezed" not in legend(near, 80, plain=False)
+
+
+def test_what_only_plays_about_does_not_fill_an_axis_that_has_a_least_reach() -> None:
+    flicker = axis((50.7, 50.8), "dB", least=3.0)
+    assert flicker.high - flicker.low >= 3.0
+    assert 0.45 < flicker.share(50.75) < 0.55
+    assert axis((40.0, 50.0), "dB", least=3.0) == axis((40.0, 50.0), "dB")

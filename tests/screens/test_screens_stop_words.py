@@ -92,3 +92,24 @@ def test_undo_and_note_stand_in_the_last_line(ask: Ask, columns: int) -> None:
     assert "u undo  n note  ? help  q close" in foot
     if isinstance(ask, Touch) and columns == 100:
         assert foot.endswith("c curves  p place")
+
+
+def test_near_the_aim_the_reading_leads_and_no_turns_are_told_that_are_still_to_go() -> None:
+    desk = desk_with(CORE, serves=EVERYTHING, turnable=True)
+    assert desk.stream is not None
+    within = desk.ask.aim.within if isinstance(desk.ask, Touch) else 0.0
+    looked(desk, -1.0)
+    desk.stream.turned = 0.25
+    looked(desk, -3.0, from_s=20.0)
+    assert "; still" in glance(desk, Paper(80)).amount
+    looked(desk, -6.0 + 2.0 * within, from_s=30.0)
+    assert glance(desk, Paper(80)).amount == "turned 1/4 turn clockwise"
+
+
+def test_less_than_can_be_told_is_not_still_to_go() -> None:
+    desk = desk_with(CORE, serves=EVERYTHING, turnable=True)
+    assert desk.stream is not None
+    looked(desk, -1.0)
+    desk.stream.turned = 0.72
+    looked(desk, -3.0, from_s=20.0)
+    assert "still" not in glance(desk, Paper(80)).amount

@@ -143,7 +143,7 @@ def test_the_amount_left_shrinks_while_the_core_is_turned() -> None:
     assert live(desk, -3.0).amount == "turned 1/2 turn clockwise; still 1/4 turn clockwise"
     assert turned_words(-0.25) == "turned 1/4 turn anticlockwise"
     desk.stream.turned = 0.74
-    assert live(desk, -5.9).amount == "turned 3/4 turn clockwise; still less than 1/8 turn clockwise"
+    assert live(desk, -5.9).amount == "turned 3/4 turn clockwise"
 
 
 def test_turns_too_few_to_be_counted_are_said_as_a_person_would() -> None:
