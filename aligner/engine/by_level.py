@@ -10,6 +10,7 @@ step is held; what small shifts are left is peaked away where the curve must cro
 Where the meter's law is not known there are no falls: then counted turns must do (`by_turns`).
 """
 
+import msgspec
 import numpy as np
 
 from aligner.engine.answers import Cannot, Reading
@@ -54,6 +55,7 @@ from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
 _SPARING = "The circuit was peaked here before; how far the level lies below that peak may spare a touch."
+_UNSURE = "was turned for an answer that does not count, so it is to be peaked again first."
 MOST_ALONE = 2
 """Peaks between the usual places after which a balance with one adjuster left will not come nearer."""
 MOST_TOUCHES = 7
@@ -124,6 +126,10 @@ def _next(scene: Scene) -> Ask | None:
     back = _gone_wrong(scene, touches)
     if back is not None:
         return back
+    again = _turned_unread(scene)
+    if again is not None:
+        peak = peak_ask(scene, again, _peak_target(scene, again), first=False)
+        return msgspec.structs.replace(peak, why=f"{again} {_UNSURE} {peak.why}")
     look = _telling_level(scene)
     onward = None
     if touches and not _alone(scene, touches[-1]):
@@ -180,6 +186,21 @@ def _gone_wrong(scene: Scene, touches: list[Entry]) -> Peak | None:
         return None
     target = next((t for t in scene.peaks if t.point == ask.point), None)
     return None if target is None else peak_ask(scene, ask.adjuster, target, first=False)
+
+
+def _turned_unread(scene: Scene) -> str | None:
+    """The adjuster whose touch or peak was taken back, or left half turned, and is not made again: it comes first.
+
+    It stands nobody knows where, so looks tell little before. Of several it is the one that was touched first.
+    """
+    own, circuit = scene.bench.ledger.of_step(scene.step.id), scene.step.circuit
+    since = 2 * own[-1].seq if own else 0
+    rows = {m.adjuster: m for m in movables(scene.bench, scene.belief, scene.circuit)}
+    lost = sorted((e.seq, e.adjuster) for e in scene.bench.ledger.lost if e.seq > since and e.adjuster in rows)
+    if not lost or lost[-1][0] < scene.bench.last_move(circuit):
+        return None
+    name = lost[0][1]
+    return None if spent(scene, rows[name], _peak_target(scene, name)) else name
 
 
 def _telling_level(scene: Scene) -> Read | None:

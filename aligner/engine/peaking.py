@@ -13,9 +13,10 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.peak_phrases import COUNT_TURNS, EQUAL_FALL
 from aligner.engine.tolerances import allowed_words
+from aligner.engine.touch_reasons import GRAIN
 from aligner.engine.touches import Plan, amount_of, direction_of, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
-from aligner.estimate.best import Goal, Movable, best_of
+from aligner.estimate.best import Goal, Movable, best_of, errors_of
 from aligner.estimate.ladder import Array
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
@@ -121,9 +122,25 @@ def _peak_why(scene: Scene, target: Target) -> str:
     there = standing_of(scene.circuit, scene.belief, (target,))
     error, sd = float(there.errors_hz[0]), float(there.sd_hz[0])
     step, spread, way = target.tolerance_hz / 20.0, SURE * sd, "high" if error > 0 else "low"
-    return (
+    here = (
         f"Here {scene.step.circuit} should be {show(abs(error), 'Hz', step, spread)} too {way}, "
         f"give or take {show(spread, 'Hz', step, error)}; {allowed_words(target.tolerance_hz)} is allowed."
+    )
+    return here + (_though_within(scene) if abs(error) + spread <= target.tolerance_hz else "")
+
+
+def _though_within(scene: Scene) -> str:
+    """Why an adjuster is peaked though it is surely within tolerance there: what it is for elsewhere in the band."""
+    goal, best = scene.plan.goal, scene.plan.everything.worst
+    errors, sd = np.abs(errors_of(scene.circuit, goal)), scene.circuit.sd_hz(goal.z_hz) / goal.tolerance_hz
+    place = int(np.argmax(errors + sd))
+    grain = float(goal.tolerance_hz[place]) / GRAIN
+    now, doubt, left = (
+        show(float(x * goal.tolerance_hz[place]), "Hz", grain) for x in (errors[place], SURE * sd[place], best)
+    )
+    return (
+        f" But somewhere in the band the error is likely {now} (± {doubt}); balanced over the band "
+        f"it would be at most about {left}."
     )
 
 

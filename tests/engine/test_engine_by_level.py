@@ -2,7 +2,8 @@
 
 from random import Random
 
-from aligner.engine.asks import Read
+from aligner.engine.answers import Undo
+from aligner.engine.asks import Peak, Read
 from tests.engine.ideal_set import Conversation
 from tests.small_sets import FM, read
 
@@ -32,3 +33,37 @@ def test_by_level_a_set_without_noise_that_stands_within_tolerance_is_held() -> 
         if abs(report.error) <= report.tolerance:
             states.append(report.state)
     assert set(states) == {"held"}
+
+
+def test_a_peak_that_was_taken_back_is_asked_for_again_before_anything_else() -> None:
+    talk = Conversation(read(BY_LEVEL), FAULTS)
+    again = 0
+    for _ in range(60):
+        if talk.known.ask is None:
+            break
+        peaked = talk.ask
+        talk.honest()
+        if isinstance(peaked, Peak) and again < 4:
+            talk.say(Undo())
+            assert isinstance(talk.ask, Peak)
+            assert (talk.ask.adjuster, talk.ask.point) == (peaked.adjuster, peaked.point)
+            again += 1
+    assert again == 4
+    assert talk.report("antenna").state == "held"
+
+
+def test_a_peak_asked_for_within_tolerance_says_what_it_is_to_bring_elsewhere() -> None:
+    reasons = []
+    for seed in (2, 3):
+        rng = Random(seed)
+        faults = {name: (rng.gauss(0, 0.06), rng.gauss(0, 0.06), 0.0, 0.0) for name in ("oscillator", "antenna")}
+        talk = Conversation(read(BY_LEVEL), faults)
+        for _ in range(60):
+            if talk.known.ask is None:
+                break
+            reasons += [talk.ask.why] if isinstance(talk.ask, Peak) else []
+            talk.honest()
+    within = [why for why in reasons if " But somewhere in the band" in why]
+    assert within
+    assert all("balanced over the band it would be at most about" in why for why in within)
+    assert not any("MHz too" in why for why in within)
