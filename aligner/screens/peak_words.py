@@ -141,7 +141,7 @@ def near_words(desk: Desk, found: Search) -> str:
 
 def _just_fallen(found: Search, stream: Stream) -> bool:
     """Whether the side was seen as far down as was asked for, past a best: then it is told how near that must be."""
-    return not found.unpassed and found.fallen <= FALL_DB + 3 * stream.resolution
+    return not found.unpassed and abs(found.fallen - FALL_DB) <= 3 * stream.resolution
 
 
 def _near_middle(found: Search, stream: Stream) -> str:
