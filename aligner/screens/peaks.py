@@ -6,7 +6,7 @@ tuned circuit; derived), and x is straight in the setting there.
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from itertools import groupby, pairwise
 from operator import itemgetter
 from statistics import fmean
@@ -217,6 +217,10 @@ class _Way:
     rising: bool = False
     jumped: bool = False
     up: float = 0.0
+    first: float = field(init=False)
+
+    def __post_init__(self) -> None:
+        self.first = self.best
 
     def look(self, now: float, sense: float) -> None:
         """One look more, and the sense in which it was turned last."""
@@ -224,7 +228,8 @@ class _Way:
             self.anew = self.anew or self.sides > 0
             self.sides, self.near, self.side = 0, True, 0.0
         if now > self.best:
-            self.best, self.up = now, sense
+            # What only plays about where it stood at first tells no way up.
+            self.best, self.up = now, sense if now - self.first > self.flicker else self.up
         fallen = self.best - now
         # A bold turn on the way home may go over the peak from one skirt to the other.
         over = self.away and sense == self.home and fallen > self.least + 2 * self.flicker

@@ -390,3 +390,10 @@ def test_where_it_only_fell_from_the_start_no_highest_is_said_to_be_gone_back_ov
     assert "Near enough" not in shown.amount
     shown = turned(desk, (0.0, -20.0), (0.1, -5.0))
     assert shown.hand == "A new highest, its sides are not seen yet: go on with Right, past it by 3 dB"
+
+
+def test_back_from_a_small_fall_nobody_is_sent_the_way_that_only_flickered_up() -> None:
+    shown = turned(
+        desk_for(FINE), (0.0, -20.0), (0.06, -19.9), (0.12, -20.3), (0.18, -20.8), (0.12, -20.4), (0.08, -20.05)
+    )
+    assert "Right" not in shown.hand
