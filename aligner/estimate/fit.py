@@ -27,6 +27,7 @@ from aligner.estimate.tops import TopBlock, top_block
 
 _ROUNDS = 40
 _PLAIN_ROUNDS = 4
+_FEW = 0.2  # of all readings: so many may be weighed down in a solution that is not doubted
 _ROUGHLY = 12
 _HOPELESS = 20.0  # of cost, above the first solution: a search that stands there after so many rounds is given up
 _PLAIN_SENSE = 5.0  # standard errors from nought that make a sense certain
@@ -252,9 +253,10 @@ def _solutions(problem: _Problem, senses: dict[str, int], start: Array | None) -
 def _trusting(problem: _Problem, senses: dict[str, int], found: Fit) -> Fit:
     """The solution, or where it weighs a reading down one that costs less, from where every reading is believed.
 
-    Far from nought the search starts with nearly all readings weighed down: one that fits by chance would decide.
+    Far from nought the search starts with nearly all readings weighed down: one that fits by chance would decide. Where
+    most readings agree it cannot have been so.
     """
-    if not found.weights:
+    if len(found.weights) <= _FEW * sum(len(block.seqs) for block in problem.blocks):
         return found
     believing = _solved(problem, senses, start=_solved(problem, senses, outlier=_NONE).mean)
     return believing if believing.cost < found.cost and not believing.weights else found
