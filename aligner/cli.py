@@ -76,7 +76,19 @@ def _screens(arguments: argparse.Namespace) -> Exit:
     hurry()
     from aligner.screens.app import run
 
-    return run(_jobs(arguments), demo=arguments.demo)
+    code = run(_jobs(arguments), demo=arguments.demo)
+    if code == Exit.DONE:
+        _say_what_is_kept(_jobs(arguments))
+    return code
+
+
+def _say_what_is_kept(jobs_folder: Path) -> None:
+    """How to go on with what was left unfinished."""
+    from aligner.journal.listing import summaries
+
+    left = sum(not row.closed and not row.fault for row in summaries(jobs_folder))
+    if left:
+        _say(f"{left} unfinished job{'s are' if left > 1 else ' is'} kept. To go on: aligner, then Enter.")
 
 
 def _list_jobs(arguments: argparse.Namespace) -> Exit:

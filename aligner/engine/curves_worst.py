@@ -55,7 +55,9 @@ def _away(along: Along, at_points: float, grain: float) -> str:
     most = float(max(abs(along.error) + SURE * along.sd))
     if most <= at_points + grain:
         return ""
-    return f" Away from its points it may be up to {show(most, 'Hz', grain)} off: nothing is asked there."
+    return (
+        f" Away from its points nothing was read or is asked: there the line is sure to {show(most, 'Hz', grain)} only."
+    )
 
 
 def _in_band(along: Along, error: float, grain: float) -> str:

@@ -139,7 +139,7 @@ def _again_words(bench: Bench, step: ReadBackStep, limit: Limit) -> str:
         return ""
     newest = last_move(bench, step.band)
     moved = [e.adjuster for e in bench.ledger.events if isinstance(e, Moved) and e.seq == newest]
-    return f"Read again, for {moved[0]} was turned after it was read last. " if moved else ""
+    return f"Read again, for {moved[0]} was turned since this was read. " if moved else ""
 
 
 def _limit_words(bench: Bench, step: ReadBackStep | SealStep, limit: Limit, target: Target, circuit: str) -> str:

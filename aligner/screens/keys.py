@@ -287,7 +287,7 @@ def _turned(desk: Desk, sense: float, key: str) -> list[Effect]:
         desk.message = desk.by_itself or desk.just_taken or _NO_ARROWS
         return []
     if _arrived(desk, desk.stream, key):
-        desk.message = "At the aim or over it: a key that is kept pressed turns no further. Let it go to turn on."
+        desk.message = "At the aim, or all but there: a key kept pressed turns no further. Let it go, then press again."
         return []
     factor = FINE if key.startswith("shift") else COARSE if key.startswith("ctrl") else 1.0
     return [Turn(ask.adjuster, desk.stream.turn(sense, factor, desk.to_middle))]

@@ -56,7 +56,7 @@ def lower_right(desk: Desk, rows: int, columns: int) -> Content:
         if len(lines) + len(block) > rows - 1:
             break
         lines = [*block, *lines]
-    undone = ("undone ones count",) if desk.seen is not None and desk.seen.undone else ()
+    undone = ("undone too",) if desk.seen is not None and desk.seen.undone else ()
     counts = (f"LOG  {desk.seen.counts}", "u: undo", *undone) if desk.seen is not None else ("LOG",)
     head = Content.styled(whole(counts, columns, "   "), _HEAD)
     return Content("\n").join([head, *(Content(line) for line in lines)])

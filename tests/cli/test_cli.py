@@ -20,6 +20,9 @@ from aligner.errors import (
     QuantityError,
     UsageError,
 )
+from aligner.job import Job
+from aligner.procedure.library import find
+from aligner.procedure.reader import read_procedure
 
 ROOT = Path(__file__).resolve().parents[2]
 
@@ -185,3 +188,15 @@ def test_no_line_of_the_help_is_wider_than_the_window(
     shown = capsys.readouterr().out
     assert max(len(line) for line in shown.splitlines()) < columns
     assert "usage: aligner" in shown
+
+
+def test_after_the_screens_it_is_said_how_to_go_on_with_what_is_unfinished(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    monkeypatch.setattr("aligner.cli._demand_terminal", lambda: None)
+    monkeypatch.setattr("aligner.screens.app.run", lambda _folder, **_: Exit.DONE)
+    assert cli.main(["--jobs", str(tmp_path)]) == Exit.DONE
+    assert capsys.readouterr().err == ""
+    Job.create(read_procedure(find("fm-varactor")), "a set", tmp_path).close()
+    assert cli.main(["--jobs", str(tmp_path)]) == Exit.DONE
+    assert capsys.readouterr().err == "1 unfinished job is kept. To go on: aligner, then Enter.\n"

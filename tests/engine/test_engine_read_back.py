@@ -88,4 +88,4 @@ def test_a_reading_for_the_record_that_is_asked_for_again_says_after_which_adjus
     talk.work_to_the_end()
     talk.say(GoTo("antenna"))
     ask = talk.work_until(lambda ask: ask.step == "final")
-    assert re.match(r"Read again, for antenna-(coil|trimmer) was turned after it was read last\. For the rec", ask.why)
+    assert re.match(r"Read again, for antenna-(coil|trimmer) was turned since this was read\. For the rec", ask.why)

@@ -67,7 +67,7 @@ def test_the_rows_of_the_table_add_up_to_all_whatever_was_set_aside_or_taken_bac
     assert "count what was taken back, too" in placed(end_table(procedure(), history, survey), 30, 200)
     desk = desk_with(READ)
     desk.tell(history, survey)
-    assert str(lower_right(desk, 9, 58)).startswith("LOG  0 touches, 2 readings   u: undo   undone ones count")
+    assert str(lower_right(desk, 9, 58)).startswith("LOG  0 touches, 2 readings   u: undo   undone too")
 
 
 def test_at_the_end_the_foot_offers_only_what_does_something() -> None:
