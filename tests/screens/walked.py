@@ -17,7 +17,7 @@ from aligner.screens.sources import EVERYTHING
 from aligner.shipped import folder
 
 SEED = 1
-MOST_ASKS = 150
+MOST_ASKS = 200
 
 
 def walked(name: str, by: Way | None = None, *, on_bench: bool = False) -> Iterator[tuple[Desk, VirtualSet]]:
