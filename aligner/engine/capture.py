@@ -3,7 +3,7 @@
 The hands-free rule is strict: a value taken too early is a wrong entry that nobody typed. It serves touches with
 an aim that can be read, never plain readings. It arms only after a value since the ask was shown lay outside the aim: a
 circuit that already stands inside is the person's to confirm. It takes only when no value of the last HOLD_S has left
-the aim (see `LEAVES`) since one of them was truly inside, and they stand still. A window that was stopped by a key
+the aim (see `LEAVES`), the middle of them lies truly inside, and they stand still. A window that was stopped by a key
 must leave the aim again before it arms.
 """
 
@@ -105,7 +105,8 @@ def capture(ask: Ask, window: Window) -> Captured | NotYet:
     last = _last(inside, HOLD_S)
     if not _still(last, ask.aim.within):
         return NotYet("still moving", 0.0)
-    return _captured(last)
+    taken = _captured(last)
+    return taken if _inside(ask.aim, taken.value) else NotYet("at the edge of the aim: a hair more")
 
 
 def settled(window: Window, width: float, span_s: float = 1.0) -> Captured | NotYet:

@@ -19,7 +19,7 @@ LEAST_SCALE = 20.0
 EDGE = 0.1
 """Where the edge of the tolerance lies on the scale."""
 
-LEAVES = 1.25
+LEAVES = 1.2
 """Once inside, a value has left only beyond so many half widths: at the edge it would flip with the last digit."""
 
 Way = Literal["up", "down", "there"]

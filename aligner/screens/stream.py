@@ -52,7 +52,6 @@ class Stream:
     turned_s: float = 0.0  # the newest value before the newest press of an arrow key [s]
     pressed_early: bool = False
     inside: bool = False
-    stopped: bool = False  # whether STOP was said and the reading has not clearly left its aim since
     left_here: bool = False  # asked once whether the adjuster was left where it stands
     at_stop: bool = False  # the virtual adjuster did not go as far as it was turned
     _edge_s: float = -math.inf  # when the reading was seen last at the edge of its aim [s]
@@ -75,9 +74,7 @@ class Stream:
         self.feel.see(sample.value, self.turned, self.resolution, self._relative(sample.value))
         shown = self.gauge()
         self.inside = shown is not None and shown.inside
-        at_edge = self.edge() is not None
-        self.stopped = self.inside and not at_edge
-        if at_edge:
+        if self.edge() is not None:
             self._edge_s = sample.at_s
         self.pressed_early = self.pressed_early and isinstance(self._settled(), NotYet)
         if isinstance(self.ask, Peak):
@@ -112,11 +109,9 @@ class Stream:
         """At the edge of the aim: a gauge outside of it, for what must still be done.
 
         There it stands where the middle of what would be taken lies out by a hair, or where it lately went in and out
-        on one side. Once STOP was said that stands until the reading has clearly left, or words would come and go.
+        on one side.
         """
         shown = self.gauge()
-        if self.stopped and shown is not None and shown.inside:
-            return None
         if shown is None or not shown.inside or not self.window.samples:
             return self._flicker()
         since_s = max(self.turned_s, self.window.samples[-1].at_s - HOLD_S)
