@@ -175,6 +175,11 @@ class Standing:
         return np.asarray((np.abs(self.errors_hz) + sds * self.sd_hz) / self.tolerance_hz)
 
     @property
+    def doubt(self) -> float:
+        """The greatest standard error in tolerances."""
+        return float(np.max(self.sd_hz / self.tolerance_hz))
+
+    @property
     def worst_index(self) -> int:
         """Which point that is."""
         return int(np.argmax(np.abs(self.errors_hz) / self.tolerance_hz))

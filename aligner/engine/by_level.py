@@ -74,8 +74,7 @@ def work(
     """Report and next ask of one signal circuit that is seen by the level."""
     circuit = belief.circuits[step.circuit]
     standing = standing_of(circuit, belief, targets)
-    doubt = float(np.max(standing.sd_hz / standing.tolerance_hz))
-    spare = spare_for(SURE * doubt)
+    spare = spare_for(SURE * standing.doubt)
     plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), frozenset(), spare=spare)
     peaks = peak_targets(belief, step.circuit, goals[0], targets)
     scene = Scene(bench, step, belief, circuit, targets, peaks, standing, plan)

@@ -65,8 +65,7 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch | Peak))
     own = goal_of(belief, targets)
-    doubt = max(float(sd) / t.tolerance_hz for sd, t in zip(standing.sd_hz, targets, strict=True))
-    price, spare = _price(bench, step, doubt), spare_for(SAFE * doubt)
+    price, spare = _price(bench, step, standing.doubt), spare_for(SAFE * standing.doubt)
     plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=price, spare=spare)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
     worth = _gain(scene) > price

@@ -55,7 +55,7 @@ def work(
     if passed and standing.worst <= 1.0 and known:
         return Outcome(report_of(step, standing, "held", ""))
     again = _touched(bench, step)
-    plan = _planned(bench, belief, step, goals, targets)
+    plan = _planned(bench, belief, step, goals, targets, again, _spare(circuit, step, standing))
     busy: StepState = "disturbed" if passed else "to-do"
     wanted = bool(plan.order) and standing.worst > NEAR and not _hopeless(bench, step)
     wanted = wanted and not _blind(bench, belief, step, plan, targets)
@@ -81,10 +81,12 @@ def _planned(
     step: CoverageStep | TrackingStep,
     goals: tuple[Goal, ...],
     targets: tuple[Target, ...],
+    again: frozenset[str],
+    spare: float,
 ) -> Plan:
     """The plan, an adjuster that was touched twice running last: turns about end even where models fail."""
-    circuit, own, again = belief.circuits[step.circuit], goal_of(belief, targets), _touched(bench, step)
-    plan = plan_for(bench, belief, circuit, goals, own, again, spare=_spare(circuit, step, own))
+    circuit, own = belief.circuits[step.circuit], goal_of(belief, targets)
+    plan = plan_for(bench, belief, circuit, goals, own, again, spare=spare)
     touches = [e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch)][-2:]
     if not plan.order or touches != [plan.order[0]] * 2:
         return plan
@@ -113,11 +115,10 @@ def _stands_there(bench: Bench, ask: Touch) -> bool:
     return abs(shown - ask.aim.value) <= ask.aim.within
 
 
-def _spare(circuit: CircuitBelief, step: CoverageStep | TrackingStep, own: Goal) -> float:
+def _spare(circuit: CircuitBelief, step: CoverageStep | TrackingStep, standing: Standing) -> float:
     """What the band must leave in hand at the points, in tolerances: a loss in dB is as doubtful as the Q behind it."""
     in_db = isinstance(step, TrackingStep) and step.tolerance_hz is None
-    doubt = float(max(circuit.sd_hz(own.z_hz) / own.tolerance_hz))
-    return spare_for(max(SURE * doubt, EVEN * circuit.frame.q_sd if in_db else 0.0))
+    return spare_for(max(SURE * standing.doubt, EVEN * circuit.frame.q_sd if in_db else 0.0))
 
 
 def _within(circuit: CircuitBelief, belief: Belief, targets: tuple[Target, ...], tolerances: float) -> bool:

@@ -6,13 +6,11 @@ from aligner.engine.alternatives import targets_of
 from aligner.engine.bench import SURE, Bench, standing_of
 from aligner.engine.survey import StepReport
 from aligner.engine.tolerances import allowed_words
+from aligner.engine.touch_reasons import GRAIN
 from aligner.estimate.belief import Belief
 from aligner.estimate.ladder import Array
 from aligner.procedure.model import CoverageStep, TrackingStep
 from aligner.quantity import show
-
-_FINE = 20.0
-"""An error is told to such a part of what is allowed."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +32,7 @@ def worst_words(
     at = standing.worst_index
     error, spread = float(standing.errors_hz[at]), SURE * float(standing.sd_hz[at])
     limit, place = float(standing.tolerance_hz[at]), f" at {_place(targets[at].spot.hz)}"
-    grain = limit / _FINE
+    grain = limit / GRAIN
     if report is not None and report.error is not None and report.unit == "Hz":
         # A step that is judged by more than this circuit names its own worst, and that is at no one's place here.
         place = place if abs(report.error - error) < grain else ""

@@ -11,7 +11,7 @@ from aligner.engine.asks import Peak, Touch
 from aligner.engine.bench import SAFE, Target, goal_of, movables
 from aligner.engine.history import Entry
 from aligner.engine.peaking import Scene, crossing_of, touches_of
-from aligner.estimate.best import Movable, best_of, errors_of
+from aligner.estimate.best import Movable, best_of, doubts_of, errors_of
 
 WORTH = 0.3
 """In tolerances: what the greatest error in the band must be expected to lose to be worth another touch."""
@@ -41,8 +41,8 @@ def _few(touches: list[Entry]) -> bool:
 def to_gain(scene: Scene) -> float:
     """By how many tolerances the greatest error in the band, its doubt added, is above what the adjusters can do."""
     goal = scene.plan.goal
-    doubt = scene.circuit.sd_hz(goal.z_hz) / goal.tolerance_hz
-    return float(max(abs(errors_of(scene.circuit, goal)) + doubt)) - scene.plan.everything.worst
+    reckoned = abs(errors_of(scene.circuit, goal)) + doubts_of(scene.circuit, goal)
+    return float(max(reckoned)) - scene.plan.everything.worst
 
 
 def last_target(scene: Scene, rows: tuple[Movable, ...], name: str, own: Target) -> Target:

@@ -16,7 +16,7 @@ from aligner.engine.tolerances import allowed_words
 from aligner.engine.touch_reasons import GRAIN
 from aligner.engine.touches import Plan, amount_of, direction_of, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
-from aligner.estimate.best import Goal, Movable, best_of, errors_of
+from aligner.estimate.best import Goal, Movable, best_of, doubts_of, errors_of
 from aligner.estimate.ladder import Array
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
@@ -132,7 +132,7 @@ def _peak_why(scene: Scene, target: Target) -> str:
 def _though_within(scene: Scene) -> str:
     """Why an adjuster is peaked though it is surely within tolerance there: what it is for elsewhere in the band."""
     goal, best = scene.plan.goal, scene.plan.everything.worst
-    errors, sd = np.abs(errors_of(scene.circuit, goal)), scene.circuit.sd_hz(goal.z_hz) / goal.tolerance_hz
+    errors, sd = np.abs(errors_of(scene.circuit, goal)), doubts_of(scene.circuit, goal)
     place = int(np.argmax(errors + sd))
     grain = float(goal.tolerance_hz[place]) / GRAIN
     now, doubt, left = (

@@ -11,7 +11,7 @@ from aligner.engine.hand_words import read_manner, turn_words
 from aligner.engine.shared import spared
 from aligner.engine.touch_reasons import Intent, touch_reason
 from aligner.estimate.belief import Belief, CircuitBelief
-from aligner.estimate.best import Best, Goal, best_of, errors_of, least_subset
+from aligner.estimate.best import Best, Goal, best_of, doubts_of, errors_of, least_subset
 from aligner.estimate.ladder import COIL, SERIES
 from aligner.procedure.model import Adjuster
 from aligner.quantity import show
@@ -77,7 +77,7 @@ def plan_for(
 
 def _safe(circuit: CircuitBelief, own: Goal) -> float:
     """The greatest error, in tolerances, that is safely within them by what is known."""
-    return 1.0 - SAFE * float(np.max(circuit.sd_hz(own.z_hz) / own.tolerance_hz))
+    return 1.0 - SAFE * float(np.max(doubts_of(circuit, own)))
 
 
 def _left(circuit: CircuitBelief, own: Goal, best: Best) -> float:

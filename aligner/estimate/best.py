@@ -61,6 +61,11 @@ def errors_of(circuit: CircuitBelief, goal: Goal, shift: Array | None = None) ->
     return np.asarray((circuit.hz(goal.z_hz, shift) - goal.wanted_hz) / goal.tolerance_hz)
 
 
+def doubts_of(circuit: CircuitBelief, goal: Goal) -> Array:
+    """Standard errors of a circuit [1] in tolerances [1], (n,), at the places of a goal [Hz]."""
+    return np.asarray(circuit.sd_hz(goal.z_hz) / goal.tolerance_hz)
+
+
 def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) -> Best:
     """The shifts of `movable` that make max |error / tolerance| least.
 

@@ -7,6 +7,7 @@ tuned circuit; derived), and x is straight in the setting there.
 
 import math
 from dataclasses import dataclass, field, replace
+from functools import lru_cache
 from itertools import groupby, pairwise
 from operator import itemgetter
 from statistics import fmean
@@ -96,13 +97,29 @@ def search(ask: Peak, stream: Stream, *, twin: bool = False) -> Search | None:
         return None
     if not stream.peak_is_moving:
         return Search("start", 0.0)
-    flicker = 3 * stream.resolution
-    valley, other = _valley([merit(ask, value) for value in stream.trace], stream.turns, flicker)
+    return _searched(ask, _Seen(stream.trace, stream.turns, stream.resolution, stream.felt), twin)
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What a stream has seen of a peak, names as of `Stream`."""
+
+    trace: tuple[float, ...]
+    turns: tuple[float, ...]
+    resolution: float
+    felt: float
+
+
+@lru_cache(maxsize=2)
+def _searched(ask: Peak, seen: _Seen, twin: bool) -> Search:  # noqa: FBT001 - a cache takes it by place
+    """The same of what was seen; kept, because words, bar and keys ask for it at every look."""
+    flicker = 3 * seen.resolution
+    valley, other = _valley([merit(ask, value) for value in seen.trace], seen.turns, flicker)
     begun = valley if twin else 0
-    merits = [merit(ask, value) for value in stream.trace[begun:]]
-    turns = stream.turns[begun:]
+    merits = [merit(ask, value) for value in seen.trace[begun:]]
+    turns = seen.turns[begun:]
     way = _way_so_far(merits, turns, flicker)
-    found = _found(ask, stream, merits, way)
+    found, top = _found(ask, seen, merits, way), merits.index(max(merits))
     return replace(
         found,
         home=way.home,
@@ -110,11 +127,11 @@ def search(ask: Peak, stream: Stream, *, twin: bool = False) -> Search | None:
         jumped=way.jumped,
         other=other,
         risen=merits[-1] - merits[0],
-        deepest=max(merits) - min(merits[merits.index(max(merits)) :]),
+        deepest=merits[top] - min(merits[top:]),
         scale=_weighed_against(ask, merits),
         up=way.up,
         anew=way.anew and way.sides == 0,
-        kept=any((at - turns[merits.index(max(merits))]) * way.up < 0.0 for at in _both_shallow(merits, turns)),
+        kept=any((at - turns[top]) * way.up < 0.0 for at in _both_shallow(merits, turns)),
         unpassed=way.sides == 1 and max(merits) - merits[0] <= flicker and _one_way(turns),
     )
 
@@ -131,21 +148,21 @@ def _weighed_against(ask: Peak, merits: list[float]) -> float:
     return FALL_DB if ask.quantity == "level" else abs(merits[0])
 
 
-def _found(ask: Peak, stream: Stream, merits: list[float], way: "_Way") -> Search:
-    turns = stream.turns[-len(merits) :]
-    best = best_of(ask, stream.trace[-len(merits) :], stream.resolution)
+def _found(ask: Peak, seen: _Seen, merits: list[float], way: "_Way") -> Search:
+    turns = seen.turns[-len(merits) :]
+    best = best_of(ask, seen.trace[-len(merits) :], seen.resolution)
     here, fallen = best is not None and best.here, max(merits) - merits[-1]
     if not is_fine(ask):
         return _plain(merits, fallen, here=here, flicker=way.flicker)
     if way.anew and way.sides < 2 and _flanks_known(merits, turns):
-        return _to_the_middle(merits, turns, stream.felt, fallen, flicker=way.flicker, here=here)
+        return _to_the_middle(merits, turns, seen.felt, fallen, flicker=way.flicker, here=here)
     if way.sides == 0:
         risen = here or max(merits) - merits[0] > way.flicker or not _one_way(turns)
         going: Phase = "climb" if here else "past" if risen else "worse"
         return Search(going, fallen)
     if way.sides == 1:
         return Search("back", fallen, way.near)
-    return _to_the_middle(merits, turns, stream.felt, fallen, flicker=way.flicker, here=here)
+    return _to_the_middle(merits, turns, seen.felt, fallen, flicker=way.flicker, here=here)
 
 
 def _flanks_known(merits: list[float], turns: tuple[float, ...]) -> bool:

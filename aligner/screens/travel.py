@@ -2,10 +2,8 @@
 
 from aligner.engine.asks import Touch
 from aligner.screens.desk import Desk
+from aligner.screens.feel import CLEAR_STEPS
 from aligner.screens.stream import Stream
-
-_CLEAR = 6
-"""A reading has changed for certain by so many of what the instrument can show."""
 
 
 def away(desk: Desk) -> bool:
@@ -22,7 +20,7 @@ def away(desk: Desk) -> bool:
     if desk.turnable:
         return _back(desk, stream) * stream.fingers.sense < 0
     begun = stream.start - ask.aim.value
-    return begun * shown.off > 0 and abs(shown.off) > abs(begun) + _CLEAR * stream.resolution
+    return begun * shown.off > 0 and abs(shown.off) > abs(begun) + CLEAR_STEPS * stream.resolution
 
 
 def back_key(desk: Desk) -> str:
