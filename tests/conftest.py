@@ -5,8 +5,10 @@ from collections.abc import Iterator
 import pytest
 from hypothesis import settings
 
-# Property tests have no clock: a busy machine is not a fault of the code.
-settings.register_profile("bench", deadline=None)
+# Property tests have no clock: a busy machine is not a fault of the code. The checks of a change draw the same
+# histories each time, so that they judge the change; `--hypothesis-profile search` draws new ones, and many more.
+settings.register_profile("bench", deadline=None, derandomize=True)
+settings.register_profile("search", max_examples=2000, deadline=None, derandomize=False, print_blob=True)
 settings.load_profile("bench")
 
 

@@ -201,7 +201,8 @@ def received_places(oscillator: Stand, received_hz: tuple[float, ...]) -> Array:
     for _ in range(_PLACE_ROUNDS):
         f = Curve(oscillator, np.concatenate((z, z * 1.001))).hz()
         slope = (f[len(z) :] - f[: len(z)]) / (0.001 * z)
-        step = (f[: len(z)] - wanted) / slope
+        # An oscillator that absurd readings hold at one frequency has no slope: its places stay where they are.
+        step = np.divide(f[: len(z)] - wanted, slope, out=np.zeros_like(z), where=slope != 0.0)
         z = np.minimum(np.maximum(z - step, low), high)
         if np.max(np.abs(step)) < _PLACE_SETTLED * low:
             break

@@ -2,7 +2,7 @@
 
 import pytest
 
-from aligner.engine.answers import Cannot, Done, Reading, Undo
+from aligner.engine.answers import Cannot, Done, Reading, SetAside, Undo
 from aligner.engine.asks import Confirm, Read, Touch
 from aligner.engine.run import survey
 from aligner.errors import AnswerError
@@ -40,6 +40,14 @@ def test_a_frequency_that_cannot_be_at_an_end_of_travel_leaves_the_job_whole(val
 
 def test_a_frequency_beyond_all_measure_leaves_the_job_whole() -> None:
     said(Conversation(read(FM)), Reading(1e200, insist=True))
+
+
+def test_an_oscillator_that_a_false_reading_holds_at_one_frequency_leaves_the_places_where_they_are() -> None:
+    talk = Conversation(read(FM), FAULTS)
+    talk.say(Reading(972_111_104.8, insist=True))
+    talk.say(SetAside("the counter counts something else"))
+    assert isinstance(talk.ask, Read)
+    assert talk.ask.point.received == 90e6
 
 
 def test_a_reading_near_the_greatest_number_is_refused_with_a_reason() -> None:

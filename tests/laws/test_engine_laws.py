@@ -35,7 +35,8 @@ from tests.engine.odd_sets import ODD
 from tests.small_sets import FM, MW, read
 
 LONGEST = 40
-QUICK = settings(max_examples=12, suppress_health_check=[HealthCheck.too_slow])
+# 12 in the checks; as many more as another profile says.
+QUICK = settings(max_examples=settings().max_examples // 8, suppress_health_check=[HealthCheck.too_slow])
 # What nobody reads on a bench, but a script or a slip of the finger may send, and insist on. Frequencies that are not
 # above nought, and numbers beyond all measure, have tests of their own among the open faults.
 ABSURD = (1e-3, 0.3, 7.0, 455e3, 1e9, 1e12, 3e14)
