@@ -11,8 +11,9 @@ from aligner.estimate.tops import TopBlock
 
 _SETTLED = 1e-4  # of twice the negative log posterior: what a further step would gain
 _LONGEST_STEP = 1.5
-_LEAST_DAMPING = 1e-3
 _COST_NOISE = 1e-9
+_LITTLE, _MUCH = 0.25, 0.75  # of the gain that a step promised: beyond these its damping was too weak, too strong
+_FASTER = 4.0
 
 Block = CircuitBlock | WandBlock | FallBlock | TopBlock
 """Equations of one kind of what was seen."""
@@ -60,21 +61,33 @@ def settled(
     """
     here = _about(blocks, prior, white, outlier)
     normal, pull = _normal(here, prior[1])
-    damping = 0.0
+    unit, damping = np.eye(len(white)), 0.0
     for _ in range(rounds):
-        damped = normal + damping * np.diag(np.diag(normal)) if damping else normal
-        step = np.linalg.solve(damped, pull)
-        size, gain = float(np.abs(step).max(initial=0.0)), float(step @ pull)
-        there = _about(blocks, prior, here.white + step * min(1.0, _LONGEST_STEP / max(size, 1e-12)), outlier)
+        step = np.linalg.solve(normal + damping * unit if damping else normal, pull)
+        gain = float(step @ pull)
+        step = step * min(1.0, _LONGEST_STEP / max(float(np.abs(step).max(initial=0.0)), 1e-12))
+        there = _about(blocks, prior, here.white + step, outlier)
+        damping = _damped(damping, here.cost - there.cost, float(step @ (2.0 * pull - normal @ step)))
         if there.cost <= here.cost + _COST_NOISE:
             here = there
             normal, pull = _normal(here, prior[1])
-            damping = damping / 10.0 if damping > _LEAST_DAMPING else 0.0
-            if gain < _SETTLED:
-                break
-        else:
-            damping = max(10.0 * damping, _LEAST_DAMPING)
+        if gain < _SETTLED:
+            break
     return here, normal
+
+
+def _damped(damping: float, gained: float, promised: float) -> float:
+    """The damping of the next step, by how much of what the last one promised was gained.
+
+    It is as if so many priors more held the unknowns where they stand (K. Levenberg, Q. Appl. Math. 2, 1944, 164; from
+    memory): narrow valleys, where turns tie movements to effects and falls tie distances to Q, are followed all the
+    faster for it than with a part of the normal matrix, which holds what no reading tells far too hard.
+    """
+    if gained < _LITTLE * promised:
+        return max(_FASTER * damping, 1.0)
+    if gained > _MUCH * promised:
+        return damping / _FASTER if damping > 1.0 else 0.0
+    return damping
 
 
 def _about(blocks: tuple[Block | TurnBlock, ...], prior: tuple[Array, Array], white: Array, outlier: float) -> About:

@@ -291,7 +291,8 @@ class TurnBlock:
         """The equations about a mean [1] of the unknowns, in turns where every sense is known."""
         if not self.senses.all():
             return self._plain(mean)
-        growth = np.minimum(np.maximum(mean[self.steeper] * self.middle, -_MOST_GROWTH), _MOST_GROWTH)
+        growing = mean[self.steeper] * self.middle
+        growth = np.minimum(np.maximum(growing, -_MOST_GROWTH), _MOST_GROWTH)
         effect = self.senses * np.exp(mean[self.effects] + growth)
         counted = mean[self.moves] / effect
 
@@ -300,7 +301,7 @@ class TurnBlock:
             at = np.arange(len(self.turns))
             jacobian[at, self.moves] = 1.0 / effect
             jacobian[at, self.effects] = -counted
-            jacobian[at, self.steeper] = -counted * self.middle
+            jacobian[at, self.steeper] = np.where(growth == growing, -counted * self.middle, 0.0)
             return jacobian
 
         sd = self._sd
