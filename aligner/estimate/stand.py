@@ -194,7 +194,7 @@ def received_places(oscillator: Stand, received_hz: tuple[float, ...]) -> Array:
     Array
         places on the scale [Hz], in the same order
     """
-    frame, received = oscillator.frame, np.array(received_hz)
+    frame, received = oscillator.frame, np.array(received_hz, dtype=np.float64)  # whole hertz may be integers
     z = received.copy()
     wanted = received + frame.offset_hz
     low, high = 0.5 * frame.low_hz, 2.0 * frame.high_hz

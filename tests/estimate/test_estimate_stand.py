@@ -3,6 +3,7 @@ import pytest
 
 from aligner.estimate.ladder import Array, ladder
 from aligner.estimate.layout import bend_kernel
+from aligner.estimate.stand import received_places
 from tests.estimate.worked import Worked, frame, off
 from tests.small_sets import MW
 
@@ -59,3 +60,9 @@ def test_a_reading_of_another_circuit_leaves_the_stand_of_one_as_it_is() -> None
     antenna.events = list(worked.events)
     antenna.look(600e3)
     assert antenna.belief().circuits["oscillator"].stand is worked.belief().circuits["oscillator"].stand
+
+
+def test_whole_hertz_may_be_integers() -> None:
+    stand = _worked().belief().circuits["oscillator"].stand
+    received = received_places(stand, (700_000, 1_100_000))
+    np.testing.assert_allclose(stand.at(received).hz(), np.array([7e5, 11e5]) + stand.frame.offset_hz, rtol=1e-9)
