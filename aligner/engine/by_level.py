@@ -33,8 +33,9 @@ from aligner.engine.by_turns import pair_of
 from aligner.engine.by_turns import work as work_by_turns
 from aligner.engine.curve_looks import curve_look
 from aligner.engine.history import Entry
-from aligner.engine.last_touches import WORTH, by_itself, last_target, safer, to_gain, worth_more
+from aligner.engine.last_touches import _few, WORTH, by_itself, last_target, safer, to_gain
 from aligner.engine.ledger import went_against
+from aligner.engine.peaks_ahead import Ahead, next_peak
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import (
     Scene,
@@ -102,7 +103,15 @@ def _finer(scene: Scene) -> Ask | None:
     """What a circuit within tolerance is still asked for: looks that may tell otherwise, and a touch worth while."""
     touches = touches_of(scene)
     look = _telling_level(scene) or curve_look(scene, touches)
-    return _next(scene) if look is None and worth_more(scene, touches) else look
+    if look is not None:
+        return look
+    ahead = _ahead(scene, touches)
+    return None if ahead is None else peak_ask(scene, ahead.adjuster, ahead.target, first=False)
+
+
+def _ahead(scene: Scene, touches: list[Entry]) -> Ahead | None:
+    """The peak that the next touches are planned to begin with, once both ends were peaked."""
+    return next_peak(scene) if len(touches) >= 2 and _few(touches) else None
 
 
 def unsure_words(standing: Standing, targets: tuple[Target, ...]) -> str:
@@ -136,6 +145,9 @@ def _next(scene: Scene) -> Ask | None:
     look = look or curve_look(scene, touches)
     if onward is not None or look is not None:
         return onward or look
+    ahead = _ahead(scene, touches)
+    if ahead is not None:
+        return peak_ask(scene, ahead.adjuster, ahead.target, first=False)
     name = None if _no_nearer(scene, touches) or _stood(scene, touches) else _choice(scene, touches)
     first = not touches and not scene.bench.seen_since(scene.step.circuit, -1)
     return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=first)

@@ -24,7 +24,7 @@ from aligner.quantity import show
 _CURVE = 81
 _FIRST_PEAK = "Nothing is known of this circuit yet; peaks at two points, with the turns between, say where it stands."
 _LOW = " Turned on past its peak the circuit reads low at every place: so it should."
-_STRONG = 0.5
+STRONG = 0.5
 """Of what an adjuster moves at its own point: where it moves less, it is not peaked."""
 SPENT = 1e-4
 """What is left of a travel that has come to its end, in the scaled settings."""
@@ -189,7 +189,7 @@ def crossing_of(scene: Scene, name: str, own: Target, settings: Array) -> Target
     crossed = _crossings_hz(hz, error)
     push = scene.circuit.push(scene.belief.frame.handles[name].setting)
     strength = abs(scene.circuit.by_setting(np.array([own.spot.hz, *crossed])) @ push)
-    crossed = [place for place, strong in zip(crossed, strength[1:], strict=True) if strong > _STRONG * strength[0]]
+    crossed = [place for place, strong in zip(crossed, strength[1:], strict=True) if strong > STRONG * strength[0]]
     if not crossed:
         return None
     at = round_hz(min(crossed, key=lambda place: abs(place - own.spot.hz)), high - low)
