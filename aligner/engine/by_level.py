@@ -33,9 +33,8 @@ from aligner.engine.by_turns import pair_of
 from aligner.engine.by_turns import work as work_by_turns
 from aligner.engine.curve_looks import curve_look
 from aligner.engine.history import Entry
-from aligner.engine.last_touches import _few, WORTH, by_itself, last_target, safer, to_gain
+from aligner.engine.last_touches import WORTH, _few, by_itself, last_target, safer, to_gain
 from aligner.engine.ledger import went_against
-from aligner.engine.peaks_ahead import Ahead, next_peak
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import (
     Scene,
@@ -47,6 +46,7 @@ from aligner.engine.peaking import (
     touches_of,
     unreadable_at,
 )
+from aligner.engine.peaks_ahead import Ahead, next_peak
 from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import plan_for, spare_for, target_for
 from aligner.estimate.belief import Belief

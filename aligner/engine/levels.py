@@ -1,7 +1,9 @@
 """Levels that were read, and what they tell: falls below a peak of the circuit itself, or looks below an unseen one."""
 
+import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from statistics import fmean
 
 from aligner.engine.answers import Cannot, Reading, WandSeen
 from aligner.engine.asks import Peak, Read, Touch, Wand
@@ -81,20 +83,50 @@ def falls_of(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Even
     """Levels below a peak of the same circuit at the same point, where nothing of another circuit was moved between."""
     signals = {c.id for c in procedure.circuits if c.role == "signal"}
     instruments = instruments_of(procedure)
-    sd = instruments.level_sd_db()
+    found: list[tuple[Fallen, tuple[Level, ...]]] = []
     for level in levels:
-        peaks = [p for p in levels if p.peaked and (p.circuit, p.hz) == (level.circuit, level.hz)]
-        if level.peaked or not peaks or level.circuit not in signals or not instruments.in_db:
+        if level.peaked or level.circuit not in signals or not instruments.in_db:
             continue
-        before = [p for p in peaks if p.seq < level.seq]
-        peak = before[-1] if before else peaks[0]
-        first, last = min(peak.seq, level.seq), max(peak.seq, level.seq)
-        if any(_foreign(procedure, e, level.circuit) and first < e.seq < last for e in events):
+        peaks = _peaks_of(procedure, level, levels, events)
+        if not peaks:
             continue
-        spot = Spot(level.hz, "received")
-        fall = max((peak.db - level.db) * (1 if instruments.more_is_up else -1), 0.0)
+        top, sd = fmean(p.db for p in peaks), instruments.level_sd_db() * math.sqrt(0.5 + 0.5 / len(peaks))
+        below = max((top - level.db) * (1 if instruments.more_is_up else -1), 0.0)
         through = 0 if level.side else _went_through(level, levels, events)
-        yield Fallen(level.seq, level.circuit, spot, level.hz, fall, sd, level.side, through, level.short)
+        spot = Spot(level.hz, "received")
+        fall = Fallen(level.seq, level.circuit, spot, level.hz, below, sd, level.side, through, level.short)
+        found.append((fall, peaks))
+    blunt = [peaks for fall, peaks in found if _blunt(fall)]
+    for fall, peaks in found:
+        yield replace(fall, sd_db=fall.sd_db * _shared(blunt.count(peaks), len(peaks))) if _blunt(fall) else fall
+
+
+def _peaks_of(
+    procedure: Procedure, level: Level, levels: tuple[Level, ...], events: tuple[Event, ...]
+) -> tuple[Level, ...]:
+    """The peaks whose top a level lies below: those made there while nothing of another circuit was moved."""
+    moved = [e.seq for e in events if _foreign(procedure, e, level.circuit)]
+
+    def alike(peak: Level) -> bool:
+        first, last = min(peak.seq, level.seq), max(peak.seq, level.seq)
+        return not any(first < seq < last for seq in moved)
+
+    return tuple(p for p in levels if p.peaked and (p.circuit, p.hz) == (level.circuit, level.hz) and alike(p))
+
+
+def _blunt(fall: Fallen) -> bool:
+    """Whether a fall is no more than the meter's uncertainty."""
+    return fall.fall_db <= 1.96 * fall.sd_db
+
+
+def _shared(falls: int, peaks: int) -> float:
+    """By how much falls below the same peaks are less sure together than each alone: all are off by what the top is.
+
+    With n falls and a correlation r between them the variance of their mean is (1 + (n - 1) r) times that of n
+    independent ones; here r = 1 / (peaks + 1), for a level and a peak are read alike (the design effect of L. Kish,
+    Survey Sampling, 1965; from memory).
+    """
+    return math.sqrt(1.0 + (falls - 1) / (peaks + 1.0))
 
 
 def looks_of(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Event, ...]) -> Iterator[Looked]:

@@ -134,6 +134,10 @@ class CircuitBlock:
     target: Array  # ln y as seen
     sd: Array
 
+    def telling(self, _: Array) -> Array:
+        """How much of each residual (n,) is expected to be what readings scatter [1]: all."""
+        return np.ones(len(self.seqs))
+
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
         """The equations about a mean [1] of the unknowns; outlier [1] as in `robust`."""
         now, slopes = self.forward.lny(mean)

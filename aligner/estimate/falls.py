@@ -16,6 +16,8 @@ from aligner.estimate.ladder import SERIES, Array
 
 FALL_BEND = 0.015
 """A circuit's skirts are those of a single tuned one to so much (relative)."""
+NEAR = 0.5
+"""Widths within which a level is blunt, and its side hardly matters: 1 dB."""
 _DEEPEST_DB = 60.0  # below this there is only noise
 _WIDEST = 12.0  # of ln Q: farther a wild step of the solver does not go
 _ANYWHERE = 1e3  # widths: a fall whose side nobody knows says nothing yet
@@ -44,6 +46,14 @@ class FallBlock:
     def complete(self) -> bool:
         """Whether every fall has its side, or needs none."""
         return bool(np.all((self.sides != 0.0) | (self.widths == 0.0)))
+
+    def telling(self, _: Array) -> Array:
+        """How much of each residual (n,) is expected to be what readings scatter [1]: none where a fall only bounds.
+
+        The shape of the skirts is allowed for in every one, and does not scatter.
+        """
+        used = (self.widths > NEAR) & (self.sides != 0.0)
+        return np.where(used, 1.0 - (FALL_BEND * self.widths / self.sd) ** 2, 0.0)
 
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
         """The equations about a mean [1] of the unknowns, in widths; outlier [1] as in `robust`."""

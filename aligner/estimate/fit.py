@@ -37,6 +37,9 @@ _WEIGHED_DOWN = 0.5  # a sighting with less weight than this is told to the pers
 _NONE = 1e9  # standard errors: nothing is an outlier
 _MOST_OPEN = 2  # senses tried both ways at a time
 
+Telling = CircuitBlock | FallBlock | TopBlock
+"""Equations whose residuals tell how much the readings of this bench scatter."""
+
 
 @dataclass(frozen=True, eq=False)
 class Fit:
@@ -56,18 +59,18 @@ class Fit:
     senses: dict[str, int]
     cost: float
     weights: dict[int, float] = field(default_factory=dict)
-    told: tuple[Block, ...] = ()
+    told: tuple[Telling, ...] = ()
 
     @cached_property
     def scatter(self) -> tuple[float, float]:
-        """Sum of squares of what readings are off [1], and what is to be expected of it: n - trace(W J C J^T)."""
+        """Sum of squares of what readings are off [1], and what is to be expected of it: n - trace(W J C J^T) of scatter."""
         found = expected = 0.0
         for block in self.told:
-            linear = block.linear(self.mean)
+            linear, telling = block.linear(self.mean), block.telling(self.mean)
             jacobian = linear.jacobian
-            found += float(np.sum((linear.residual / linear.sd) ** 2))
+            found += float(np.sum((linear.residual / linear.sd)[telling > 0.0] ** 2))
             taken = np.sum((jacobian @ self.covariance) * jacobian, axis=1)
-            expected += float(np.sum(1.0 - taken / linear.sd**2))
+            expected += float(telling @ (1.0 - taken / linear.sd**2))
         return found, expected
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
@@ -303,13 +306,14 @@ def _solved(
     )
 
 
-def _telling(problem: _Problem) -> tuple[Block, ...]:
+def _telling(problem: _Problem) -> tuple[Telling, ...]:
     """The blocks that tell how much readings scatter.
 
     Where there are wand tests they are left out, and the levels read with them: most of their doubt is how a wand is
     held, which changes little from one test to the next, so that they would make any bench look calm.
     """
-    return tuple(block for block in problem.blocks if isinstance(block, CircuitBlock) or not problem.layout.wand)
+    kinds = CircuitBlock if problem.layout.wand else Telling
+    return tuple(block for block in problem.blocks if isinstance(block, kinds))
 
 
 def settings_at(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int) -> tuple[Array, Array]:

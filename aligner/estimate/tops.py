@@ -12,11 +12,10 @@ import numpy as np
 
 from aligner.estimate.equations import OUTLIER, Forward, Given, Linear, forward_of, robust
 from aligner.estimate.events import Looked
-from aligner.estimate.falls import FALL_BEND, spread_of, widths_off
+from aligner.estimate.falls import FALL_BEND, NEAR, spread_of, widths_off
 from aligner.estimate.ladder import Array
 
 _SURE = 2.0  # standard errors that tell a side
-_NEAR = 0.5  # widths within which the side hardly matters: 1 dB
 _ANYTHING = 1e3  # dB: a look that says nothing
 _DB = 10.0 / np.log(10.0)
 
@@ -33,16 +32,29 @@ class TopBlock:
     tops: Array  # (n, unknowns): noughts, and one in the column of each look's top
     quality: int  # column of ln Q
 
+    def telling(self, mean: Array) -> Array:
+        """How much of each residual (n,) about a mean [1] is expected to be what readings scatter [1]: on slopes only.
+
+        Near its top a level is no straight line of the unknowns, and what it is off is taken up by them.
+        """
+        off, _ = widths_off(self.forward, self.generator, self.quality, mean)
+        used = (self.sd < _ANYTHING) & (np.abs(off) > NEAR)
+        return np.where(used, (self.sd / self._sd(off)) ** 2, 0.0)
+
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
         """The equations about a mean [1] of the unknowns, in dB; outlier [1] as in `robust`."""
         off, by_unknown = widths_off(self.forward, self.generator, self.quality, mean)
-        slope = 2.0 * _DB * off / (1.0 + off**2)  # of the fall, by Q x
-        sd = np.hypot(self.sd, FALL_BEND * np.abs(slope * off))
+        slope = _slope(off)
 
         def slopes() -> Array:
             return np.asarray(self.tops - slope[:, None] * by_unknown())
 
-        return robust(self.seqs, slopes, self.level - (self.tops @ mean - _DB * np.log1p(off**2)), sd, outlier)
+        below = self.level - (self.tops @ mean - _DB * np.log1p(off**2))
+        return robust(self.seqs, slopes, below, self._sd(off), outlier)
+
+    def _sd(self, off: Array) -> Array:
+        """Standard error (n,) [dB] of each level, the shape of the skirts included."""
+        return np.asarray(np.hypot(self.sd, FALL_BEND * np.abs(_slope(off) * off)))
 
     def heights(self, mean: Array) -> Array:
         """A mean [1] with the heights that the levels give their tops by where it puts the circuit: a start."""
@@ -58,8 +70,13 @@ class TopBlock:
         """The same without the looks whose side a mean [1] with its covariance [1] leaves open where it matters."""
         off, by_unknown = widths_off(self.forward, self.generator, self.quality, mean)
         sd = spread_of(by_unknown(), covariance)
-        known = (np.abs(off) > _SURE * sd) | (np.abs(off) + _SURE * sd < _NEAR)
+        known = (np.abs(off) > _SURE * sd) | (np.abs(off) + _SURE * sd < NEAR)
         return replace(self, sd=np.where(known, self.sd, _ANYTHING))
+
+
+def _slope(off: Array) -> Array:
+    """Of the fall [dB] by how many widths (n,) [1] a circuit stands off."""
+    return np.asarray(2.0 * _DB * off / (1.0 + off**2))
 
 
 def top_block(given: Given, circuit: str) -> TopBlock:
