@@ -33,7 +33,7 @@ from aligner.engine.by_turns import pair_of
 from aligner.engine.by_turns import work as work_by_turns
 from aligner.engine.curve_looks import curve_look
 from aligner.engine.history import Entry
-from aligner.engine.last_touches import WORTH, _few, by_itself, last_target, safer, to_gain
+from aligner.engine.last_touches import WORTH, by_itself, few, last_target, safer, to_gain
 from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import (
@@ -46,7 +46,7 @@ from aligner.engine.peaking import (
     touches_of,
     unreadable_at,
 )
-from aligner.engine.peaks_ahead import Ahead, next_peak
+from aligner.engine.peaks_ahead import peak_ahead
 from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import plan_for, spare_for, target_for
 from aligner.estimate.belief import Belief
@@ -103,15 +103,12 @@ def _finer(scene: Scene) -> Ask | None:
     """What a circuit within tolerance is still asked for: looks that may tell otherwise, and a touch worth while."""
     touches = touches_of(scene)
     look = _telling_level(scene) or curve_look(scene, touches)
-    if look is not None:
-        return look
-    ahead = _ahead(scene, touches)
-    return None if ahead is None else peak_ask(scene, ahead.adjuster, ahead.target, first=False)
+    return _ahead(scene, touches) if look is None else look
 
 
-def _ahead(scene: Scene, touches: list[Entry]) -> Ahead | None:
-    """The peak that the next touches are planned to begin with, once both ends were peaked."""
-    return next_peak(scene) if len(touches) >= 2 and _few(touches) else None
+def _ahead(scene: Scene, touches: list[Entry]) -> Peak | None:
+    """The peak that what is still to do is planned to begin with, once both ends were peaked."""
+    return peak_ahead(scene) if len(touches) >= 2 and few(touches) else None
 
 
 def unsure_words(standing: Standing, targets: tuple[Target, ...]) -> str:
@@ -147,7 +144,7 @@ def _next(scene: Scene) -> Ask | None:
         return onward or look
     ahead = _ahead(scene, touches)
     if ahead is not None:
-        return peak_ask(scene, ahead.adjuster, ahead.target, first=False)
+        return ahead
     name = None if _no_nearer(scene, touches) or _stood(scene, touches) else _choice(scene, touches)
     first = not touches and not scene.bench.seen_since(scene.step.circuit, -1)
     return None if name is None else peak_ask(scene, name, _peak_target(scene, name), first=first)

@@ -21,19 +21,15 @@ _POLISHED = 5
 """Visits to adjusters after which a circuit within its tolerance is left as it is."""
 
 
-def worth_more(scene: Scene, touches: list[Entry]) -> bool:
-    """Whether a circuit within its tolerance is to be brought nearer to its best: few touches made, much to gain."""
-    return _few(touches) and to_gain(scene) > WORTH
-
-
 def safer(scene: Scene, touches: list[Entry]) -> bool:
     """Whether another touch would make points safe that are within tolerance by expectation only."""
     own = goal_of(scene.belief, scene.targets)
     gain = scene.standing.worst - float(max(abs(errors_of(scene.circuit, own, scene.plan.everything.settings))))
-    return _few(touches) and scene.standing.worst_at(SAFE) > 1.0 and gain > _ALIKE
+    return few(touches) and scene.standing.worst_at(SAFE) > 1.0 and gain > _ALIKE
 
 
-def _few(touches: list[Entry]) -> bool:
+def few(touches: list[Entry]) -> bool:
+    """Whether the tool was put to adjusters so seldom that a circuit may still be polished."""
     visits = [(e.ask.adjuster, e.ask.point) for e in touches if isinstance(e.ask, Touch | Peak)]
     return sum(a != b for a, b in pairwise((None, *visits))) < _POLISHED
 

@@ -9,16 +9,21 @@ whatever will be read: it is the step of a Kalman filter with a movement of whic
 value nought (derived here).
 """
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
+from aligner.estimate.belief import CircuitBelief
+from aligner.estimate.best import Goal, Movable
 from aligner.estimate.ladder import Array
 
 _UNSAFE = 2.0
 """How much more than the band's error counts what a point, its doubt added, lies outside its tolerance."""
 _OUT = np.inf
+_NEAR = 4.0
+"""In tolerances: a circuit farther off than this moves by more than its derivatives tell."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +41,10 @@ class Ground:
     def worth(self, errors: Array, variance: Array) -> Array:
         """Greatest error with its standard error added, and what own points are not safe by: [1], over the last axis.
 
-        errors and variance are in tolerances [1], shape (..., n).
+        Parameters
+        ----------
+        errors, variance : Array [1]
+            in tolerances [1], shape (..., n)
         """
         sd = np.sqrt(np.maximum(variance, 0.0))
         most = np.max(np.abs(errors) + sd, axis=-1)
@@ -59,6 +67,23 @@ class Peaks:
     sd: Array
     down: Array
     up: Array
+
+
+@dataclass(frozen=True, slots=True)
+class Price:
+    """What a plan is judged by.
+
+    touch is what each has to better [1, in tolerances], safe the standard errors [1] that make a point safe, peak the
+    standard error of a peak in widths f/Q [1].
+    """
+
+    touch: float
+    safe: float
+    peak: float
+
+
+Where = Sequence[tuple[int, int]]
+"""Peaks that can be made: an index of the adjusters, and one of the places."""
 
 
 def priced(ground: Ground, peaks: Peaks) -> tuple[float, Array, Array]:
@@ -107,3 +132,69 @@ def _after(ground: Ground, errors: Array, covariance: Array, peaks: Peaks, ratio
     nailed = covariance[at, at] + peaks.sd**2
     variance = np.diag(covariance) - 2.0 * ratio * covariance[at] + ratio**2 * nailed[:, None]
     return ground.worth(left, variance)
+
+
+def first_peak(
+    circuits: tuple[CircuitBelief, ...], goal: Goal, own: int, rows: tuple[Movable, ...], where: Where, price: Price
+) -> int | None:
+    """Which peak the best plan of one or two begins with, each at its price; None where none is worth it.
+
+    Parameters
+    ----------
+    circuits : tuple of CircuitBelief [1]
+        the circuit by every fit that is credible; the one by which it would end worst counts
+    goal : Goal [Hz]
+        n places; the last are the step's own points
+    own : int [1]
+        how many those are
+    rows : tuple of Movable [1]
+        the adjusters
+    where : sequence of tuple of int [1]
+        m peaks: an index of rows and an index of the goal's places each
+    price : Price
+        what a touch costs, and how sure points have to be
+
+    Returns
+    -------
+    int or None
+        an index of where [1]
+    """
+    grounds = [_ground(circuit, goal, own, price.safe) for circuit in circuits]
+    if not where or max(float(np.max(np.abs(ground.errors))) for ground in grounds) > _NEAR:
+        return None
+    ends = [priced(g, _peaks(c, goal, rows, where, price.peak)) for g, c in zip(grounds, circuits, strict=True)]
+    now, once, twice = (np.max(np.array(one), axis=0) for one in zip(*ends, strict=True))
+    total = np.minimum(once + price.touch, twice + 2.0 * price.touch)
+    first = int(np.argmin(total))
+    return first if total[first] < now else None
+
+
+def strengths(circuit: CircuitBelief, goal: Goal, rows: tuple[Movable, ...]) -> list[list[float]]:
+    """How far [Hz] a unit of each adjuster's setting (rows,) [1] moves a circuit at the places of a goal [Hz]."""
+    return np.abs(_pushes(circuit, goal, rows) * goal.tolerance_hz).tolist() if rows else []
+
+
+def _ground(circuit: CircuitBelief, goal: Goal, own: int, safe: float) -> Ground:
+    hz = circuit.hz(goal.z_hz)
+    scale = 0.5 * hz / goal.tolerance_hz
+    points = np.arange(len(hz)) >= len(hz) - own
+    covariance = circuit.covariance(goal.z_hz) * np.outer(scale, scale)
+    return Ground((hz - goal.wanted_hz) / goal.tolerance_hz, covariance, points, safe)
+
+
+def _pushes(circuit: CircuitBelief, goal: Goal, rows: tuple[Movable, ...]) -> Array:
+    """What a unit of each adjuster's setting does to the errors, (rows, n) [in tolerances]."""
+    by_setting = circuit.by_setting(goal.z_hz) * (-0.5 * circuit.hz(goal.z_hz) / goal.tolerance_hz)[:, None]
+    return np.array([by_setting @ circuit.push(row.setting) for row in rows])
+
+
+def _peaks(circuit: CircuitBelief, goal: Goal, rows: tuple[Movable, ...], where: Where, peak: float) -> Peaks:
+    adjuster, place = np.array(where, dtype=np.int64).T
+    return Peaks(
+        adjuster=adjuster,
+        place=place,
+        push=_pushes(circuit, goal, rows)[adjuster],
+        sd=peak * goal.wanted_hz[place] / circuit.frame.q / goal.tolerance_hz[place],
+        down=np.array([rows[n].down for n in adjuster]),
+        up=np.array([rows[n].up for n in adjuster]),
+    )

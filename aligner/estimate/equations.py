@@ -134,8 +134,8 @@ class CircuitBlock:
     target: Array  # ln y as seen
     sd: Array
 
-    def telling(self, _: Array) -> Array:
-        """How much of each residual (n,) is expected to be what readings scatter [1]: all."""
+    def telling(self, mean: Array) -> Array:  # noqa: ARG002 - looks ask for it
+        """How much of each residual (n,) about a mean [1] is expected to be what readings scatter [1]: all."""
         return np.ones(len(self.seqs))
 
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:

@@ -47,8 +47,8 @@ class FallBlock:
         """Whether every fall has its side, or needs none."""
         return bool(np.all((self.sides != 0.0) | (self.widths == 0.0)))
 
-    def telling(self, _: Array) -> Array:
-        """How much of each residual (n,) is expected to be what readings scatter [1]: none where a fall only bounds.
+    def telling(self, mean: Array) -> Array:  # noqa: ARG002 - looks ask for it
+        """How much of each residual (n,) about a mean [1] is expected to be scatter [1]: none where a fall only bounds.
 
         The shape of the skirts is allowed for in every one, and does not scatter.
         """

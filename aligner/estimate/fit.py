@@ -63,7 +63,7 @@ class Fit:
 
     @cached_property
     def scatter(self) -> tuple[float, float]:
-        """Sum of squares of what readings are off [1], and what is to be expected of it: n - trace(W J C J^T) of scatter."""
+        """Sum of squares of what readings are off [1], and what is to be expected of it: n - trace(W J C J^T)."""
         found = expected = 0.0
         for block in self.told:
             linear, telling = block.linear(self.mean), block.telling(self.mean)

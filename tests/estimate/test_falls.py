@@ -48,6 +48,14 @@ def test_on_the_skirts_a_fall_is_many_times_sharper_than_near_the_peak() -> None
     assert sharp < 0.4 * blunt
 
 
+def test_falls_that_only_bound_or_whose_side_is_open_do_not_tell_how_much_levels_scatter() -> None:
+    events = (fallen(1, 0.1), fallen(2, 4.0), fallen(3, 4.0))
+    rows = fall_block(given(events, frame(FM)), "antenna").on_sides({1: 1, 2: 1})
+    blunt, known, open_ = rows.telling(np.zeros(1))
+    assert (blunt, open_) == (0.0, 0.0)
+    assert 0.2 < known < 0.6  # the rest of what is allowed is the shape of the skirt
+
+
 def test_derivatives_of_falls_are_those_of_small_differences() -> None:
     own = frame(FM)
     events = (

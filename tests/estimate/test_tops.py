@@ -47,6 +47,16 @@ def test_a_look_whose_side_is_open_says_nothing_and_one_whose_side_is_known_stay
     assert list(rows.sided(mean, sure).sd > 1.0) == [False, False]
 
 
+def test_only_looks_on_a_slope_whose_side_is_known_tell_how_much_levels_scatter() -> None:
+    rows, given = block(looked(1, 0.0), Moved(2, "antenna-coil", 0.5), looked(3, -6.0))
+    mean = prior_of(given.frame, given.layout, {"antenna-coil": 1})[0]
+    mean[given.layout.moves[2]] = 0.06
+    top, slope = rows.telling(mean)
+    assert top == 0.0
+    assert 0.0 < slope < 1.0  # the rest of what is allowed there is the shape of the skirt
+    assert not rows.sided(mean, np.eye(given.layout.count) * 4e-4).telling(mean).any()
+
+
 def test_looks_beyond_two_peaks_tell_how_the_circuit_runs_there() -> None:
     # A bend of 0.002 in ln y at 107 MHz, about 100 kHz, that peaks at 91 and 99 MHz cannot show. The coil is turned on
     # by 0.02, the level falls at all three places, and the coil is brought back to its peaks.
@@ -65,13 +75,14 @@ def test_looks_beyond_two_peaks_tell_how_the_circuit_runs_there() -> None:
     looks: list[Event] = [looked(5, 0.0), looked(11, level(moved + bend) - level(bend)), looked(17, 0.0)]
     told = sorted((*blind, *looks), key=lambda e: e.seq)
 
-    def bend_found(events: list[Event]) -> tuple[float, float]:
+    def bend_found(events: list[Event]) -> tuple[float, float, float]:
         found = belief_of(own, tuple(events)).circuits["antenna"]
         z = np.array([BEYOND.hz])
-        return float(found.lny(z)[0] - circuit.lny(z)[0]), float(np.sqrt(found.covariance(z)[0, 0]))
+        sd = float(np.sqrt(found.covariance(z)[0, 0]))
+        return float(found.lny(z)[0] - circuit.lny(z)[0]), sd, found.noise
 
-    guess, guess_sd = bend_found(blind)
-    found, sd = bend_found(told)
-    assert sd < 0.85 * guess_sd
+    guess, guess_sd, guess_noise = bend_found(blind)
+    found, sd, noise = bend_found(told)
+    assert sd / noise < 0.85 * guess_sd / guess_noise
     assert abs(found - bend) < 0.7 * abs(guess - bend)
     assert abs(found - bend) < 2.0 * sd

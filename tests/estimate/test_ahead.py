@@ -1,0 +1,72 @@
+"""Peaks priced before they are made, against what peaks do to drawn circuits."""
+
+import numpy as np
+import pytest
+
+from aligner.estimate.ahead import Ground, Peaks, priced
+
+PLACES = np.linspace(-1.0, 1.0, 5)
+COIL, TRIMMER = np.ones(5), 1.0 + 0.5 * PLACES
+
+
+def ground(errors: np.ndarray, covariance: np.ndarray) -> Ground:
+    return Ground(errors, covariance, np.array([False, True, False, True, False]), 2.6)
+
+
+def peaks(*chosen: tuple[int, int], sd: float = 0.1, room: float = np.inf) -> Peaks:
+    """Each chosen peak is an adjuster (0 coil, 1 trimmer) and a place."""
+    adjuster, place = np.array(chosen).T
+    return Peaks(
+        adjuster=adjuster,
+        place=place,
+        push=np.array([(COIL, TRIMMER)[n] for n in adjuster]),
+        sd=np.full(len(chosen), sd),
+        down=np.full(len(chosen), -room),
+        up=np.full(len(chosen), room),
+    )
+
+
+def drawn(rng: np.random.Generator) -> tuple[np.ndarray, np.ndarray]:
+    root = 0.3 * rng.normal(size=(5, 5))
+    return rng.normal(size=5), root @ root.T
+
+
+def peaked(errors: np.ndarray, push: np.ndarray, place: int, missed: np.ndarray) -> np.ndarray:
+    return np.asarray(errors + ((missed - errors[:, place]) / push[place])[:, None] * push)
+
+
+def worth_of_draws(errors: np.ndarray, about: Ground) -> float:
+    """The worth by the mean and the scatter of drawn errors."""
+    return float(about.worth(errors.mean(axis=0), errors.var(axis=0)))
+
+
+def test_a_peak_and_a_pair_are_worth_what_they_leave_of_drawn_circuits() -> None:
+    rng = np.random.default_rng(7)
+    mean, covariance = drawn(rng)
+    about = ground(mean, covariance)
+    draws = rng.multivariate_normal(mean, covariance, size=40_000)
+    now, once, twice = priced(about, peaks((0, 0), (1, 4)))
+    coil = peaked(draws, COIL, 0, 0.1 * rng.normal(size=40_000))
+    both = peaked(coil, TRIMMER, 4, 0.1 * rng.normal(size=40_000))
+    other = peaked(peaked(draws, TRIMMER, 4, 0.1 * rng.normal(size=40_000)), COIL, 0, 0.1 * rng.normal(size=40_000))
+    assert now == pytest.approx(worth_of_draws(draws, about), abs=0.05)
+    assert once[0] == pytest.approx(worth_of_draws(coil, about), abs=0.05)
+    # After a pair the same two may follow once more; none of the two orders does better than the best of both.
+    assert twice[0] == pytest.approx(min(worth_of_draws(both, about), once[0]), abs=0.05)
+    assert twice[1] == pytest.approx(min(worth_of_draws(other, about), once[1]), abs=0.05)
+
+
+def test_a_peak_beyond_the_end_of_travel_is_no_plan() -> None:
+    mean, covariance = np.full(5, 2.0), np.eye(5) * 0.01
+    _, once, twice = priced(ground(mean, covariance), peaks((0, 0), (1, 4), room=0.5))
+    assert not np.isfinite(once).any()
+    assert not np.isfinite(twice).any()
+
+
+def test_points_that_are_not_safe_count_besides_the_greatest_error() -> None:
+    safe = ground(np.array([0.9, 0.1, 0.0, 0.1, 0.9]), np.zeros((5, 5)))
+    unsafe = ground(np.array([0.9, 0.1, 0.0, 0.1, 0.9]), np.diag([0.0, 0.5**2, 0.0, 0.0, 0.0]))
+    now, _, _ = priced(safe, peaks((0, 0)))
+    assert now == pytest.approx(0.9)
+    now, _, _ = priced(unsafe, peaks((0, 0)))
+    assert now == pytest.approx(0.9 + 2.0 * (0.1 + 2.6 * 0.5 - 1.0))  # by hand
