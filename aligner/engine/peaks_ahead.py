@@ -6,7 +6,7 @@ one is made (`estimate/ahead.py`); it is made if it betters more than a touch is
 """
 
 from aligner.engine.asks import Peak
-from aligner.engine.bench import SAFE, Target, goal_of, movables
+from aligner.engine.bench import Target, goal_of, movables
 from aligner.engine.instruments import PEAK_FINE, received_spot
 from aligner.engine.peaking import STRONG, Scene, peak_ask, round_hz, spent, unreadable_at
 from aligner.engine.tolerances import tolerance_in
@@ -16,8 +16,8 @@ from aligner.estimate.best import Movable
 
 _PLACES = 21
 """Over the band, where a peak is thought of."""
-_PRICE = Price(touch=0.08, safe=SAFE, peak=PEAK_FINE)
-"""What a touch must be expected to better, in tolerances."""
+_PRICE = Price(touch=0.08, wrong=5.0, peak=PEAK_FINE)
+"""What a touch must be expected to better, and what a wrong end costs, in tolerances."""
 
 
 def peak_ahead(scene: Scene) -> Peak | None:
@@ -28,9 +28,9 @@ def peak_ahead(scene: Scene) -> Peak | None:
     if not scene.bench.instruments.in_db:
         return None
     places = _places(scene)
-    targets = (*places, *scene.targets)
+    targets = (*places, *_ends(scene), *scene.targets)
     rows = tuple(m for m in movables(scene.bench, scene.belief, scene.circuit) if m.up > m.down)
-    where = _candidates(scene, targets, rows)
+    where = _candidates(scene, targets, len(places), rows)
     fits = (scene.circuit, *scene.circuit.others)
     first = first_peak(fits, goal_of(scene.belief, targets), len(scene.targets), rows, where, _PRICE)
     if first is None:
@@ -41,22 +41,32 @@ def peak_ahead(scene: Scene) -> Peak | None:
 
 def _places(scene: Scene) -> list[Target]:
     """Places all over the band that a generator can be set to."""
-    frame = scene.belief.frame
-    low, high = frame.band.low_hz, frame.band.high_hz
-    grid = {round_hz(low + (high - low) * n / (_PLACES - 1), high - low) for n in range(_PLACES)}
-    inside = sorted(hz for hz in grid if low <= hz <= high)
-    return [Target(*received_spot(hz), hz, tolerance_in(frame, scene.step, hz)) for hz in inside]
+    low, high = _ends(scene)
+    span = high.wanted_hz - low.wanted_hz
+    grid = {round_hz(low.wanted_hz + span * n / (_PLACES - 1), span) for n in range(_PLACES)}
+    return [_target(scene, hz) for hz in sorted(grid) if low.wanted_hz <= hz <= high.wanted_hz]
 
 
-def _candidates(scene: Scene, targets: tuple[Target, ...], rows: tuple[Movable, ...]) -> list[tuple[int, int]]:
-    """Adjusters that still turn, each at the places where it moves the circuit enough: numbers of row and target."""
+def _ends(scene: Scene) -> tuple[Target, Target]:
+    band = scene.belief.frame.band
+    return _target(scene, band.low_hz), _target(scene, band.high_hz)
+
+
+def _target(scene: Scene, hz: float) -> Target:
+    return Target(*received_spot(hz), hz, tolerance_in(scene.belief.frame, scene.step, hz))
+
+
+def _candidates(
+    scene: Scene, targets: tuple[Target, ...], count: int, rows: tuple[Movable, ...]
+) -> list[tuple[int, int]]:
+    """Adjusters that still turn at those of the first `count` targets where they move the circuit: row and target."""
     found: list[tuple[int, int]] = []
     for n, strength in enumerate(strengths(scene.circuit, goal_of(scene.belief, targets), rows)):
         own = target_for(rows[n].setting, scene.peaks).wanted_hz
         at_own = strength[min(range(len(targets)), key=lambda g: abs(targets[g].wanted_hz - own))]
         found += [
             (n, g)
-            for g, target in enumerate(targets[: -len(scene.targets)])
+            for g, target in enumerate(targets[:count])
             if strength[g] > STRONG * at_own and not unreadable_at(scene, target) and not spent(scene, rows[n], target)
         ]
     return found

@@ -14,13 +14,13 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import ndtr
 
 from aligner.estimate.belief import CircuitBelief
 from aligner.estimate.best import Goal, Movable
 from aligner.estimate.ladder import Array
 
-_UNSAFE = 2.0
-"""How much more than the band's error counts what a point, its doubt added, lies outside its tolerance."""
+_LEAST_SD = 1e-6  # in tolerances
 _OUT = np.inf
 _NEAR = 4.0
 """In tolerances: a circuit farther off than this moves by more than its derivatives tell."""
@@ -30,16 +30,16 @@ _NEAR = 4.0
 class Ground:
     """A circuit at n places: errors (n,) and their covariance (n, n), both in tolerances [1].
 
-    own (n,) tells the step's own points, which must be within one tolerance with `safe` standard errors [1] added.
+    own (n,) tells the step's own points, which must be within one tolerance; wrong is what it costs to be outside [1].
     """
 
     errors: Array
     covariance: Array
     own: NDArray[np.bool_]
-    safe: float
+    wrong: float
 
     def worth(self, errors: Array, variance: Array) -> Array:
-        """Greatest error with its standard error added, and what own points are not safe by: [1], over the last axis.
+        """Greatest error with its standard error added, and what being wrong at own points is expected to cost [1].
 
         Parameters
         ----------
@@ -48,8 +48,8 @@ class Ground:
         """
         sd = np.sqrt(np.maximum(variance, 0.0))
         most = np.max(np.abs(errors) + sd, axis=-1)
-        own = np.max(np.abs(errors[..., self.own]) + self.safe * sd[..., self.own], axis=-1)
-        return np.asarray(most + _UNSAFE * np.maximum(own - 1.0, 0.0))
+        own = (1.0 - np.abs(errors[..., self.own])) / np.maximum(sd[..., self.own], _LEAST_SD)
+        return np.asarray(most + self.wrong * np.max(ndtr(-own), axis=-1))
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,12 +73,12 @@ class Peaks:
 class Price:
     """What a plan is judged by.
 
-    touch is what each has to better [1, in tolerances], safe the standard errors [1] that make a point safe, peak the
-    standard error of a peak in widths f/Q [1].
+    touch is what each has to better, wrong what it costs to end with a point outside its tolerance [1, in tolerances];
+    peak is the standard error of a peak in widths f/Q [1].
     """
 
     touch: float
-    safe: float
+    wrong: float
     peak: float
 
 
@@ -152,14 +152,14 @@ def first_peak(
     where : sequence of tuple of int [1]
         m peaks: an index of rows and an index of the goal's places each
     price : Price
-        what a touch costs, and how sure points have to be
+        what a touch and a wrong end cost
 
     Returns
     -------
     int or None
         an index of where [1]
     """
-    grounds = [_ground(circuit, goal, own, price.safe) for circuit in circuits]
+    grounds = [_ground(circuit, goal, own, price.wrong) for circuit in circuits]
     if not where or max(float(np.max(np.abs(ground.errors))) for ground in grounds) > _NEAR:
         return None
     ends = [priced(g, _peaks(c, goal, rows, where, price.peak)) for g, c in zip(grounds, circuits, strict=True)]
@@ -174,12 +174,12 @@ def strengths(circuit: CircuitBelief, goal: Goal, rows: tuple[Movable, ...]) -> 
     return np.abs(_pushes(circuit, goal, rows) * goal.tolerance_hz).tolist() if rows else []
 
 
-def _ground(circuit: CircuitBelief, goal: Goal, own: int, safe: float) -> Ground:
+def _ground(circuit: CircuitBelief, goal: Goal, own: int, wrong: float) -> Ground:
     hz = circuit.hz(goal.z_hz)
     scale = 0.5 * hz / goal.tolerance_hz
     points = np.arange(len(hz)) >= len(hz) - own
     covariance = circuit.covariance(goal.z_hz) * np.outer(scale, scale)
-    return Ground((hz - goal.wanted_hz) / goal.tolerance_hz, covariance, points, safe)
+    return Ground((hz - goal.wanted_hz) / goal.tolerance_hz, covariance, points, wrong)
 
 
 def _pushes(circuit: CircuitBelief, goal: Goal, rows: tuple[Movable, ...]) -> Array:

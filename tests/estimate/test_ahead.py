@@ -10,7 +10,7 @@ COIL, TRIMMER = np.ones(5), 1.0 + 0.5 * PLACES
 
 
 def ground(errors: np.ndarray, covariance: np.ndarray) -> Ground:
-    return Ground(errors, covariance, np.array([False, True, False, True, False]), 2.6)
+    return Ground(errors, covariance, np.array([False, True, False, True, False]), 5.0)
 
 
 def peaks(*chosen: tuple[int, int], sd: float = 0.1, room: float = np.inf) -> Peaks:
@@ -63,10 +63,11 @@ def test_a_peak_beyond_the_end_of_travel_is_no_plan() -> None:
     assert not np.isfinite(twice).any()
 
 
-def test_points_that_are_not_safe_count_besides_the_greatest_error() -> None:
-    safe = ground(np.array([0.9, 0.1, 0.0, 0.1, 0.9]), np.zeros((5, 5)))
-    unsafe = ground(np.array([0.9, 0.1, 0.0, 0.1, 0.9]), np.diag([0.0, 0.5**2, 0.0, 0.0, 0.0]))
-    now, _, _ = priced(safe, peaks((0, 0)))
+def test_a_point_that_may_be_outside_costs_what_being_wrong_costs_times_its_chance() -> None:
+    errors = np.array([0.9, 0.1, 0.0, 0.5, 0.9])
+    now, _, _ = priced(ground(errors, np.zeros((5, 5))), peaks((0, 0)))
     assert now == pytest.approx(0.9)
-    now, _, _ = priced(unsafe, peaks((0, 0)))
-    assert now == pytest.approx(0.9 + 2.0 * (0.1 + 2.6 * 0.5 - 1.0))  # by hand
+    now, _, _ = priced(ground(errors, np.diag([0.0, 0.0, 0.0, 0.25**2, 0.0])), peaks((0, 0)))
+    assert now == pytest.approx(
+        0.9 + 5.0 * 0.02275, abs=1e-4
+    )  # two standard errors: 2.275 % (any table of the normal law)
