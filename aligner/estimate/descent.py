@@ -14,6 +14,7 @@ _LONGEST_STEP = 1.5
 _COST_NOISE = 1e-9
 _LITTLE, _MUCH = 0.25, 0.75  # of the gain that a step promised: beyond these its damping was too weak, too strong
 _FASTER = 4.0
+_REWEIGHED = 12
 
 Block = CircuitBlock | WandBlock | FallBlock | TopBlock
 """Equations of one kind of what was seen."""
@@ -108,6 +109,36 @@ def _normal(here: About, prior_sd: Array) -> tuple[Array, Array]:
         normal += weighted.T @ jacobian
         pull = pull + weighted.T @ linear.residual
     return normal, pull
+
+
+def priced(linear: Linear, covariance: Array) -> float:
+    """The least cost of more equations, and of what they move the unknowns by, where these have a covariance already.
+
+    r^T (W^-1 + J C J^T)^-1 r, which is what least squares with a prior come to; robust by reweighting, as in `settled`.
+
+    Parameters
+    ----------
+    linear : Linear [1]
+        the equations about the unknowns' present mean, nothing weighed down
+    covariance : Array [1]
+        of the unknowns, (unknowns, unknowns)
+
+    Returns
+    -------
+    float
+        twice the negative logarithm of how likely they are [1], up to what is the same for all
+    """
+    jacobian = linear.jacobian
+    spread, square = jacobian @ covariance @ jacobian.T, linear.sd**2
+    weight = np.ones(len(square))
+    for _ in range(_REWEIGHED):
+        pull = np.linalg.solve(spread + np.diag(square / weight), linear.residual)
+        left = np.abs(square / weight * pull) / linear.sd
+        if not np.any(left > OUTLIER):
+            break
+        weight = 0.5 * (weight + (OUTLIER / np.maximum(left, OUTLIER)) ** 2)  # half way: else it swings
+    far = np.maximum(left / OUTLIER, 1.0)
+    return float(pull @ spread @ pull + np.sum(np.minimum(left, OUTLIER) ** 2 + 2.0 * OUTLIER**2 * np.log(far)))
 
 
 def _loss(linear: Linear) -> float:

@@ -7,7 +7,7 @@ from itertools import product
 
 import numpy as np
 
-from aligner.estimate.descent import Block, settled
+from aligner.estimate.descent import Block, priced, settled
 from aligner.estimate.equations import (
     OUTLIER,
     CircuitBlock,
@@ -28,8 +28,7 @@ from aligner.estimate.tops import TopBlock, top_block
 _ROUNDS = 40
 _PLAIN_ROUNDS = 4
 _FEW = 0.2  # of all readings: so many may be weighed down in a solution that is not doubted
-_ROUGHLY = 12
-_HOPELESS = 20.0  # of cost, above the first solution: a search that stands there after so many rounds is given up
+_HOPELESS = 20.0  # of cost, above the best solution found: what is priced higher is not sought
 _PLAIN_SENSE = 5.0  # standard errors from nought that make a sense certain
 _UNUSUAL = 4.4  # 2 ln 9: one screw in ten works against the custom of its kind (common practice, no source)
 _CREDIBLE = 12.0  # a mode that fits worse by more than this (2 ln of the odds) is forgotten
@@ -214,21 +213,23 @@ def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[tuple[_Pr
 
 
 def _all_topped(credible: list[tuple[_Problem, Fit]]) -> list[Fit]:
-    """The solutions with the levels whose tops are unknown; what is hopeless by the first is not sought to its end."""
-    first, *others = sorted(credible, key=lambda one: one[1].cost)
-    found = [_topped(*first)]
-    for problem, fit in others:
-        looked, start = _looked(problem, fit)
-        roughly = _solved(looked, fit.senses, _ROUGHLY, start)
-        if roughly.cost < found[0].cost + _HOPELESS:
-            found.append(_solved(looked, fit.senses, start=roughly.mean))
+    """The solutions with the levels whose tops are unknown, from where all else puts the circuits.
+
+    What those levels would cost follows from a solution without them and its covariance; one for which that is hopeless
+    is not sought.
+    """
+    looked = [(*_looked(problem, fit), fit) for problem, fit in credible]
+    priced = [(fit.cost + _price(problem, fit, start), problem, fit, start) for problem, start, fit in looked]
+    found: list[Fit] = []
+    for price, problem, fit, start in sorted(priced, key=lambda one: one[0]):
+        if all(price < other.cost + _HOPELESS for other in found):
+            found.append(_solved(problem, fit.senses, start=start))
     return found
 
 
-def _topped(problem: _Problem, fit: Fit) -> Fit:
-    """The solution with the levels whose tops are unknown, from where all else puts the circuits."""
-    looked, start = _looked(problem, fit)
-    return _solved(looked, fit.senses, start=start)
+def _price(problem: _Problem, fit: Fit, start: Array) -> float:
+    """What the levels of a problem add to the cost of a solution without them, the circuits taken for linear."""
+    return sum(priced(b.linear(start, _NONE), fit.covariance) for b in problem.blocks if isinstance(b, TopBlock))
 
 
 def _looked(problem: _Problem, fit: Fit) -> tuple[_Problem, Array]:

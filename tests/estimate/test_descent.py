@@ -4,8 +4,9 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from scipy.optimize import minimize
 
-from aligner.estimate.descent import settled
+from aligner.estimate.descent import priced, settled
 from aligner.estimate.equations import OUTLIER, Linear, robust, turn_block
 from aligner.estimate.events import Moved
 from aligner.estimate.ladder import Array
@@ -57,3 +58,21 @@ def test_derivatives_of_turns_are_those_of_small_differences(steeper: float) -> 
         here[column] -= 1e-6
         change = (block.linear(here).residual - block.linear(there).residual) / 2e-6
         assert exact == pytest.approx(change, rel=1e-5, abs=1e-6)
+
+
+@pytest.mark.parametrize("slips", [{}, {1: 4.0}, {0: -2.0, 3: 9.0}])
+def test_a_price_is_the_least_cost_that_more_equations_can_come_to(slips: dict[int, float]) -> None:
+    rng = np.random.default_rng(7)
+    jacobian, spread = rng.normal(size=(9, 3)), np.diag([0.3, 1.0, 0.05])
+    sd, residual = np.full(9, 0.1), 0.1 * rng.normal(size=9)
+    for row, slip in slips.items():
+        residual[row] += slip
+
+    def cost(by: Array) -> float:
+        off = np.abs(residual - jacobian @ np.sqrt(spread) @ by) / sd
+        inside = np.minimum(off, OUTLIER) ** 2
+        return float(by @ by + np.sum(inside + 2 * OUTLIER**2 * np.log(np.maximum(off / OUTLIER, 1.0))))
+
+    least = min(minimize(cost, start, method="BFGS").fun for start in np.vstack((np.zeros(3), rng.normal(size=(9, 3)))))
+    found = priced(Linear(lambda: jacobian, residual, sd, {}), spread)
+    assert found == pytest.approx(least, rel=0.02)
