@@ -196,7 +196,8 @@ def _problem(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...],
 def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[tuple[_Problem, Array | None]]:
     """The problem with its falls, once for each choice of their sides that is open, and where to start from.
 
-    Counted turns tell most sides; for the others a solution without those falls is where the search begins.
+    Counted turns tell most sides; for the others a solution without those falls is where the search begins, and sides
+    that its covariance makes hopeless are not tried.
     """
     given = problem.given
     fallen = [c for c in given.layout.quality if any(isinstance(e, Fallen) and e.circuit == c for e in given.events)]
@@ -207,9 +208,12 @@ def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[tuple[_Pr
         yield sided, None
         return
     first = _hinted(sided, senses) if problem.hints else _solved(sided, senses)
-    for sides in open_sides(given, blocks, known, first.mean, first.covariance):
-        tried = tuple(block.on_sides(sides) for block in blocks)
-        yield replace(problem, blocks=problem.blocks + tried), first.mean
+    choices = open_sides(given, blocks, known, first.mean, first.covariance)
+    tried = [tuple(block.on_sides(sides) for block in blocks) for sides in choices]
+    prices = [_price(falls, first, first.mean) for falls in tried]
+    for falls, price in zip(tried, prices, strict=True):
+        if price < min(prices) + _HOPELESS:
+            yield replace(problem, blocks=problem.blocks + falls), first.mean
 
 
 def _all_topped(credible: list[tuple[_Problem, Fit]]) -> list[Fit]:
@@ -219,24 +223,24 @@ def _all_topped(credible: list[tuple[_Problem, Fit]]) -> list[Fit]:
     is not sought.
     """
     looked = [(*_looked(problem, fit), fit) for problem, fit in credible]
-    priced = [(fit.cost + _price(problem, fit, start), problem, fit, start) for problem, start, fit in looked]
+    prices = [fit.cost + _price(problem.tops, fit, start) for problem, start, fit in looked]
     found: list[Fit] = []
-    for price, problem, fit, start in sorted(priced, key=lambda one: one[0]):
+    for price, (problem, start, fit) in sorted(zip(prices, looked, strict=True), key=lambda one: one[0]):
         if all(price < other.cost + _HOPELESS for other in found):
             found.append(_solved(problem, fit.senses, start=start))
     return found
 
 
-def _price(problem: _Problem, fit: Fit, start: Array) -> float:
-    """What the levels of a problem add to the cost of a solution without them, the circuits taken for linear."""
-    return sum(priced(b.linear(start, _NONE), fit.covariance) for b in problem.blocks if isinstance(b, TopBlock))
+def _price(blocks: tuple[FallBlock, ...] | tuple[TopBlock, ...], fit: Fit, mean: Array) -> float:
+    """What more equations add to the cost of a solution without them, if all is linear about a mean."""
+    return sum(priced(block.linear(mean, _NONE), fit.covariance) for block in blocks)
 
 
 def _looked(problem: _Problem, fit: Fit) -> tuple[_Problem, Array]:
     """The problem with the levels whose side a solution tells, and where to start from."""
     looks = tuple(block.sided(fit.mean, fit.covariance) for block in problem.tops)
     start = reduce(lambda mean, block: block.heights(mean), looks, fit.mean)
-    return replace(problem, blocks=problem.blocks + looks), start
+    return replace(problem, blocks=problem.blocks + looks, tops=looks), start
 
 
 def _usual(frame: Frame, adjuster: str) -> int:
