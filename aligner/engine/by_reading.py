@@ -54,14 +54,14 @@ def work(
     known = _within(circuit, belief, targets, STILL_SURE if passed else 1.0) or _all_seen(bench, step.circuit, targets)
     if passed and standing.worst <= 1.0 and known:
         return Outcome(report_of(step, standing, "held", ""))
-    again = _touched(bench, step)
-    plan = _planned(bench, belief, step, goals, targets, again, _spare(circuit, step, standing))
     busy: StepState = "disturbed" if passed else "to-do"
-    wanted = bool(plan.order) and standing.worst > NEAR and not _hopeless(bench, step)
-    wanted = wanted and not _blind(bench, belief, step, plan, targets)
     ask = None
-    if wanted and not (unread and frozenset(plan.order) <= again):
-        ask = _first_to_turn(bench, belief, step, plan, targets)
+    if standing.worst > NEAR and not _hopeless(bench, step):
+        again = _touched(bench, step)
+        plan = _planned(bench, belief, step, goals, targets, again, _spare(circuit, step, standing))
+        blind = not plan.order or _blind(bench, belief, step, plan, targets)
+        if not blind and not (unread and frozenset(plan.order) <= again):
+            ask = _first_to_turn(bench, belief, step, plan, targets)
     if ask is not None:
         return Outcome(report_of(step, standing, busy, f"{ask.adjuster} is to be touched"), ask)
     against = _contradicted(bench, belief, step.circuit, targets)

@@ -1,5 +1,6 @@
 """The search for the unknowns that explain a problem's equations best."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -60,14 +61,15 @@ def settled(
     tuple of About and Array
         the equations where it ended, and the normal matrix there (unknowns, unknowns) [1]
     """
-    here = _about(blocks, prior, white, outlier)
+    told = tuple(block for block in blocks if block.seqs)
+    here = _about(told, prior, white, outlier)
     normal, pull = _normal(here, prior[1])
     unit, damping = np.eye(len(white)), 0.0
     for _ in range(rounds):
         step = np.linalg.solve(normal + damping * unit if damping else normal, pull)
         gain = float(step @ pull)
         step = step * min(1.0, _LONGEST_STEP / max(float(np.abs(step).max(initial=0.0)), 1e-12))
-        there = _about(blocks, prior, here.white + step, outlier)
+        there = _about(told, prior, here.white + step, outlier)
         damping = _damped(damping, here.cost - there.cost, float(step @ (2.0 * pull - normal @ step)))
         if there.cost <= here.cost + _COST_NOISE:
             here = there
@@ -93,22 +95,18 @@ def _damped(damping: float, gained: float, promised: float) -> float:
 
 def _about(blocks: tuple[Block | TurnBlock, ...], prior: tuple[Array, Array], white: Array, outlier: float) -> About:
     mean = prior[0] + prior[1] * white
-    told = [block for block in blocks if block.seqs]
-    linears = tuple(b.linear(mean) if isinstance(b, TurnBlock) else b.linear(mean, outlier) for b in told)
-    losses = [_loss(linear) for linear in linears]
-    return About(white, linears, sum(losses, float(white @ white)))
+    linears = tuple(b.linear(mean) if isinstance(b, TurnBlock) else b.linear(mean, outlier) for b in blocks)
+    return About(white, linears, sum(map(_loss, linears), float(white @ white)))
 
 
 def _normal(here: About, prior_sd: Array) -> tuple[Array, Array]:
     """Normal matrix and pull about the present unknowns."""
-    normal = np.eye(len(here.white))
-    pull = -here.white
-    for linear in here.linears:
-        jacobian = linear.jacobian * prior_sd
-        weighted = jacobian / (linear.sd**2)[:, None]
-        normal += weighted.T @ jacobian
-        pull = pull + weighted.T @ linear.residual
-    return normal, pull
+    unit = np.eye(len(here.white))
+    if not here.linears:
+        return unit, -here.white
+    jacobian = np.concatenate([linear.jacobian / linear.sd[:, None] for linear in here.linears]) * prior_sd
+    residual = np.concatenate([linear.residual / linear.sd for linear in here.linears])
+    return unit + jacobian.T @ jacobian, jacobian.T @ residual - here.white
 
 
 def priced(linear: Linear, covariance: Array) -> float:
@@ -130,13 +128,17 @@ def priced(linear: Linear, covariance: Array) -> float:
     """
     jacobian = linear.jacobian
     spread, square = jacobian @ covariance @ jacobian.T, linear.sd**2
+
+    def balance(weight: Array) -> tuple[Array, Array]:
+        """What pulls at the unknowns, and how many standard errors each equation is left off."""
+        pull = np.asarray(np.linalg.solve(spread + np.diag(square / weight), linear.residual), dtype=np.float64)
+        return pull, np.abs(square / weight * pull) / linear.sd
+
     weight = np.ones(len(square))
-    for _ in range(_REWEIGHED):
-        pull = np.linalg.solve(spread + np.diag(square / weight), linear.residual)
-        left = np.abs(square / weight * pull) / linear.sd
-        if not np.any(left > OUTLIER):
-            break
+    pull, left = balance(weight)
+    for _ in range(_REWEIGHED if np.any(left > OUTLIER) else 0):
         weight = 0.5 * (weight + (OUTLIER / np.maximum(left, OUTLIER)) ** 2)  # half way: else it swings
+        pull, left = balance(weight)
     far = np.maximum(left / OUTLIER, 1.0)
     return float(pull @ spread @ pull + np.sum(np.minimum(left, OUTLIER) ** 2 + 2.0 * OUTLIER**2 * np.log(far)))
 
@@ -145,4 +147,6 @@ def _loss(linear: Linear) -> float:
     """Sum of squares; a weighed-down residual r, of which sd already holds the weight, counts 9 (1 + 2 ln(|r|/3))."""
     scaled = linear.residual / linear.sd
     total = float(scaled @ scaled)
-    return total + sum(-(OUTLIER**2) * float(np.log(weight)) for weight in linear.weights.values() if weight < 1.0)
+    for weight in linear.weights.values():
+        total -= OUTLIER**2 * math.log(weight) if weight < 1.0 else 0.0
+    return total

@@ -4,12 +4,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
 from aligner.estimate.events import Drifted, Event, Moved, Seen, Sighted, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
-from aligner.estimate.ladder import COIL, Array, ladder
+from aligner.estimate.ladder import COIL, INNER, Array, ladder
 from aligner.estimate.layout import BRASS_LOSS_DB, Layout, moves_of, own_columns
 
 NDArrayBool = NDArray[np.bool_]
@@ -33,8 +34,7 @@ _GRID_PULL, _GRID_PUSH, _GRID_Q = (
 _MOST_DAMPED_DB = 6.0  # brass that takes more than half of the signal is no wand
 
 
-@dataclass(frozen=True, slots=True)
-class Linear:
+class Linear(msgspec.Struct, frozen=True, eq=False):  # many are made: a struct is there sooner than a dataclass
     """A block of equations about a mean: residual (n,), sd (n,), weights by seq of what is weighed down, and slopes."""
 
     slopes: Slopes
@@ -64,17 +64,22 @@ class Forward:
         """The settings (4,) [1] before anything is known."""
         return np.array(self.circuit.start)
 
+    @cached_property
+    def padded(self) -> bool:
+        """As of its circuit."""
+        return self.circuit.padded
+
     def lny(self, mean: Array) -> tuple[Array, Slopes]:
         """ln y [1], shape (n,), and derivatives [1], shape (n, unknowns), at the unknowns' mean [1]."""
         settings = self.start + self.incidence @ mean
         moved = self.coil @ mean
         settings[:, self.circuit.carrier] += mean[self.carried] * moved
 
-        value = ladder(self.u, settings)
+        value = ladder(self.u, settings, padded=self.padded)
 
         def slopes() -> Array:
             by_setting = value.by_setting
-            jacobian = np.einsum("nk,nkq->nq", by_setting, self.incidence) + self.bend
+            jacobian = np.matmul(by_setting[:, None, :], self.incidence)[:, 0] + self.bend
             by_carrier = by_setting[:, self.circuit.carrier]
             jacobian += (mean[self.carried] * by_carrier)[:, None] * self.coil
             jacobian[:, self.carried] += by_carrier * moved
@@ -89,7 +94,8 @@ def forward_of(problem: "Given", circuit: str, seen: Sequence[Seen]) -> Forward:
     own = frame.circuits[circuit]
     seqs = np.array([e.seq for e in seen])
     incidence = np.zeros((len(seen), 4, layout.count))
-    incidence[:, np.arange(4), own_columns(layout, circuit)] = 1.0
+    there = np.arange(4) if own.padded else np.array([COIL, INNER])
+    incidence[:, there, own_columns(layout, circuit)[there]] = 1.0
     coil = np.zeros((len(seen), layout.count))
     for move, setting in moves_of(frame, circuit, problem.events):
         incidence[seqs > move, setting, layout.moves[move]] = 1.0
@@ -150,9 +156,9 @@ def robust(seqs: tuple[int, ...], slopes: Slopes, residual: Array, sd: Array, ou
     seqs [1] may repeat: then the weights of one reading's equations are multiplied, as its cost adds their logarithms.
     """
     far = np.abs(residual) / sd
-    out = np.nonzero(far > outlier)[0]
-    if not len(out):
+    if max(far.tolist(), default=0.0) <= outlier:
         return Linear(slopes, residual, sd, {})
+    out = np.nonzero(far > outlier)[0]
     weight = np.ones(len(far))
     weight[out] = (outlier / far[out]) ** 2
     weights: dict[int, float] = {}
@@ -293,7 +299,7 @@ class TurnBlock:
 
     def linear(self, mean: Array) -> Linear:
         """The equations about a mean [1] of the unknowns, in turns where every sense is known."""
-        if not self.senses.all():
+        if not self._sensed:
             return self._plain(mean)
         growing = mean[self.steeper] * self.middle
         growth = np.minimum(np.maximum(growing, -_MOST_GROWTH), _MOST_GROWTH)
@@ -301,15 +307,21 @@ class TurnBlock:
         counted = mean[self.moves] / effect
 
         def slopes() -> Array:
-            jacobian = np.zeros((len(self.turns), self.count))
-            at = np.arange(len(self.turns))
+            jacobian, at = np.zeros((len(self.turns), self.count)), self._rows
             jacobian[at, self.moves] = 1.0 / effect
             jacobian[at, self.effects] = -counted
             jacobian[at, self.steeper] = np.where(growth == growing, -counted * self.middle, 0.0)
             return jacobian
 
-        sd = self._sd
-        return robust(self.seqs, slopes, self.turns - counted, sd)
+        return robust(self.seqs, slopes, self.turns - counted, self._sd)
+
+    @cached_property
+    def _sensed(self) -> bool:
+        return bool(self.senses.all())
+
+    @cached_property
+    def _rows(self) -> NDArrayInt:
+        return np.arange(len(self.turns))
 
     @cached_property
     def _sd(self) -> Array:
@@ -323,8 +335,7 @@ class TurnBlock:
         scale = np.maximum(np.abs(effect), 0.3 * self.usual)
 
         def slopes() -> Array:
-            jacobian = np.zeros((len(self.turns), self.count))
-            at = np.arange(len(self.turns))
+            jacobian, at = np.zeros((len(self.turns), self.count)), self._rows
             jacobian[at, self.moves] = 1.0
             jacobian[at, self.effects] = -self.turns * np.where(known, effect, 1.0)
             return jacobian

@@ -6,6 +6,7 @@ With x = ln y - ln y of the generator the level of a single tuned circuit lies 1
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from itertools import product
 
 import numpy as np
@@ -58,9 +59,16 @@ class FallBlock:
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
         """The equations about a mean [1] of the unknowns, in widths; outlier [1] as in `robust`."""
         off, slopes = self.off(mean)
-        unused = (self.widths > 0.0) & (self.sides == 0.0)
-        sd = np.where(unused, _ANYWHERE, self.sd)
-        return robust(self.seqs, slopes, self.sides * self.widths - off, sd, outlier)
+        return robust(self.seqs, slopes, self._sided - off, self._sd, outlier)
+
+    @cached_property
+    def _sided(self) -> Array:
+        return self.sides * self.widths
+
+    @cached_property
+    def _sd(self) -> Array:
+        """Standard errors; a fall without its side says nothing."""
+        return np.where((self.widths > 0.0) & (self.sides == 0.0), _ANYWHERE, self.sd)
 
     def off(self, mean: Array) -> tuple[Array, Slopes]:
         """Q x [1], shape (n,), and its derivatives (n, unknowns) [1] at the unknowns' mean [1]."""

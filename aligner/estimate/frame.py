@@ -69,6 +69,11 @@ class CircuitFrame:
     leader: "CircuitFrame | None" = None
     led_hz: tuple[float, ...] = ()
 
+    @property
+    def padded(self) -> bool:
+        """Whether a padder, or a capacitance across the coil, tells the circuit from one of a coil and a trimmer."""
+        return any(self.start[n] != 0.0 or self.spread[n] != 0.0 for n in (OUTER, SERIES))
+
     def wanted_hz(self, z_hz: Array) -> Array:
         """The frequency [Hz] this circuit should have at the places z_hz [Hz], shape (n,)."""
         return z_hz + self.offset_hz if self.oscillator else z_hz

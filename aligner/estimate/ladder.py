@@ -1,7 +1,6 @@
 """The scaled circuit: ln y of its four settings and the tuning element, with analytic derivatives."""
 
-from dataclasses import dataclass
-
+import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,13 +12,12 @@ COIL, INNER, OUTER, SERIES = range(4)
 _LEAST = 1e-3  # y cannot reach nought; a wild step of the solver is stopped here
 
 
-@dataclass(frozen=True, slots=True)
-class LadderValue:
+class LadderValue(msgspec.Struct, frozen=True, eq=False):  # many are made: a struct is there sooner than a dataclass
     """ln y [1] of n places, and what its derivatives to the four settings are made of: v, 1 / (1 + s v), their sum."""
 
     lny: Array
     v: Array
-    shrink: Array
+    shrink: Array | float
     whole: Array
 
     @property
@@ -34,7 +32,7 @@ class LadderValue:
         return by_setting
 
 
-def ladder(u: Array, settings: Array) -> LadderValue:
+def ladder(u: Array, settings: Array, *, padded: bool = True) -> LadderValue:
     """ln y = l + ln( v / (1 + s v) + b ), v = u + a.
 
     Parameters
@@ -43,6 +41,8 @@ def ladder(u: Array, settings: Array) -> LadderValue:
         tuning element, shape (n,) [1]
     settings : Array [1]
         l, a, b, s, shape (n, 4) or (4,) [1]
+    padded : bool [1]
+        False where b and s are nought: then there is less to work out
 
     Returns
     -------
@@ -56,6 +56,9 @@ def ladder(u: Array, settings: Array) -> LadderValue:
     """
     coil, inner, outer, series = settings.T
     v = u + inner
+    if not padded:
+        alone = np.maximum(v, _LEAST)
+        return LadderValue(np.asarray(coil + np.log(alone)), v, 1.0, alone)
     shrink = 1.0 / np.maximum(1.0 + series * v, _LEAST)
     whole = np.maximum(v * shrink + outer, _LEAST)
     return LadderValue(np.asarray(coil + np.log(whole)), v, shrink, whole)

@@ -5,7 +5,7 @@ does not depend on how an adjuster is moved is worked out once for each: the tun
 add. Stands are compared by identity; their numbers never change.
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
@@ -13,7 +13,7 @@ import numpy as np
 from aligner.estimate.events import Event
 from aligner.estimate.fit import Fit, settings_at
 from aligner.estimate.frame import CircuitFrame
-from aligner.estimate.ladder import COIL, Array, LadderValue, ladder
+from aligner.estimate.ladder import COIL, OUTER, SERIES, Array, LadderValue, ladder
 from aligner.estimate.layout import bend_kernel, drift_row
 
 _PLACE_ROUNDS = 5
@@ -109,7 +109,7 @@ class Curve:
 
     def lny(self, shift: Array | None = None) -> Array:
         """Expected ln y [1], shape (n,), after a shift (4,) [1] of the settings."""
-        return self._whole(ladder(self._u, self._settings(shift)).lny)
+        return self._whole(self._plain(shift).lny)
 
     def hz(self, shift: Array | None = None) -> Array:
         """Expected frequency [Hz], shape (n,), after a shift (4,) [1] of the settings."""
@@ -117,13 +117,13 @@ class Curve:
 
     def ladder(self, shift: Array | None = None) -> LadderValue:
         """Expected ln y [1], shape (n,), and its derivatives to the settings, (n, 4), after a shift (4,) [1]."""
-        plain = ladder(self._u, self._settings(shift))
-        return replace(plain, lny=self._whole(plain.lny))
+        plain = self._plain(shift)
+        return LadderValue(self._whole(plain.lny), plain.v, plain.shrink, plain.whole)
 
     def jacobian(self, shift: Array | None = None) -> Array:
         """Derivatives of ln y [1] to the unknowns, shape (n, unknowns), after a shift (4,) [1]."""
         stand = self.stand
-        by_setting = ladder(self._u, self._settings(shift)).by_setting
+        by_setting = self._plain(shift).by_setting
         rows = np.zeros((len(self.z_hz), stand.fit.layout.count))
         if stand.spot_columns:
             rows[:, stand.spot_columns] = self._told
@@ -141,8 +141,10 @@ class Curve:
         whole = bend_kernel(self.stand.frame, self.z_hz, self.z_hz)
         return _fixed(whole - self._told @ self._told.T if self.stand.spot_columns else whole)
 
-    def _settings(self, shift: Array | None) -> Array:
-        return self.stand.settings if shift is None else self.stand.settings + shift
+    def _plain(self, shift: Array | None) -> LadderValue:
+        """Without what drift and bends add."""
+        settings = self.stand.settings if shift is None else self.stand.settings + shift
+        return ladder(self._u, settings, padded=bool(settings[OUTER] or settings[SERIES]))
 
     def _whole(self, plain_lny: Array) -> Array:
         """With what drift and bends add to the circuit of plain settings."""
