@@ -8,6 +8,7 @@ import numpy as np
 from aligner.estimate.events import Drifted, Event, Moved, Seen, Sighted, Spot
 from aligner.estimate.fit import Fit, fits_of, settings_at
 from aligner.estimate.frame import CircuitFrame, Followed, Frame, following
+from aligner.estimate.key import Key
 from aligner.estimate.ladder import Array
 from aligner.estimate.stand import Stand, received_places, stand_of
 
@@ -136,11 +137,11 @@ def belief_of(frame: Frame, events: tuple[Event, ...]) -> Belief:
     Belief
         means and covariances of every circuit [1]
     """
-    return _belief_of(_Key(frame, (), events, ()))
+    return _belief_of(Key(frame, (), events, ()))
 
 
 @lru_cache(maxsize=16)
-def _belief_of(key: "_Key") -> Belief:
+def _belief_of(key: Key) -> Belief:
     frame, events = key.frame, key.events
     circuits: dict[str, CircuitBelief] = {}
     oscillator: Stand | None = None
@@ -149,7 +150,7 @@ def _belief_of(key: "_Key") -> Belief:
     for group in _groups(frame):
         own = tuple(e for e in events if _concerns(frame, e, group))
         places = _places(oscillator, own, events)
-        stands = _stands(_Key(led, group, _told(own), tuple(sorted(places.items()))))
+        stands = _stands(Key(led, group, _told(own), tuple(sorted(places.items()))))
         for circuit in group:
             unrest = _unrest(own, circuit)
             best, *others = (CircuitBelief(stand, unrest) for stand in stands[circuit])
@@ -179,26 +180,6 @@ def _noisy(circuit: CircuitBelief, noise: float) -> CircuitBelief:
     return replace(circuit, noise=noise, others=tuple(replace(other, noise=noise) for other in circuit.others))
 
 
-@dataclass(frozen=True)
-class _Key:
-    """What a fit depends on; frames are compared by identity (they are cached themselves)."""
-
-    frame: Frame
-    group: tuple[str, ...]
-    events: tuple[Event, ...]
-    places: tuple[tuple[int, float], ...]
-
-    def __hash__(self) -> int:
-        return hash((id(self.frame), self.group, self.events, self.places))
-
-    def __eq__(self, other: object) -> bool:
-        return (
-            isinstance(other, _Key)
-            and self.frame is other.frame
-            and (self.group, self.events, self.places) == (other.group, other.events, other.places)
-        )
-
-
 def _told(events: tuple[Event, ...]) -> tuple[Event, ...]:
     """The events without the drifts that no later reading tells of: they change no fit."""
     last = _last_seen(events)
@@ -217,7 +198,7 @@ def _last_seen(events: tuple[Event, ...]) -> dict[str, int]:
 
 
 @lru_cache(maxsize=64)
-def _stands(key: _Key) -> dict[str, tuple[Stand, ...]]:
+def _stands(key: Key) -> dict[str, tuple[Stand, ...]]:
     """Each circuit of a group by every credible fit, the likeliest first."""
     fits = fits_of(key.frame, key.group, key.events, dict(key.places))
     return {c: tuple(stand_of(fit, c, fit.events, _LAST) for fit in fits) for c in key.group}

@@ -1,8 +1,8 @@
 """The fit: all events of a group of circuits, least squares with priors, robust, with covariance."""
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
-from functools import cached_property, reduce
+from functools import cached_property, lru_cache, reduce
 from itertools import product
 
 import numpy as np
@@ -18,11 +18,12 @@ from aligner.estimate.equations import (
     wand_block,
     wand_hints,
 )
-from aligner.estimate.events import Event, Fallen, Looked, Moved
+from aligner.estimate.events import Event, Fallen, Looked, Moved, Seen
 from aligner.estimate.falls import FallBlock, fall_block, open_sides, sides_by_turns
 from aligner.estimate.frame import Frame
+from aligner.estimate.key import Key
 from aligner.estimate.ladder import Array
-from aligner.estimate.layout import Layout, layout_of, prior_of, setting_rows, whitener_of
+from aligner.estimate.layout import Layout, columns_in, layout_of, prior_of, setting_rows, whitener_of
 from aligner.estimate.tops import TopBlock, top_block
 
 _ROUNDS = 40
@@ -38,6 +39,9 @@ _MOST_OPEN = 2  # senses tried both ways at a time
 
 Telling = CircuitBlock | FallBlock | TopBlock
 """Equations whose residuals tell how much the readings of this bench scatter."""
+
+Sides = Mapping[int, int]
+"""Of falls by their seq: +1 above the generator in ln y, -1 below."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,22 +120,43 @@ def fits_of(
     peaks and counted turns alone cannot tell them apart. A fit with plain effects about nought decides where readings
     do tell; otherwise both senses are tried and kept as long as they are credible.
     """
+    told = tuple(e for e in events if not isinstance(e, Looked))
+    plain = _plain(Key(frame, circuits, told, tuple((e.seq, places[e.seq]) for e in told if isinstance(e, Seen))))
+    if len(told) == len(events):
+        return tuple(fit for fit, _ in plain)
     problem = _problem(frame, circuits, events, places)
-    senses = {a: frame.handles[a].sense or _told_sense(events, a) for a in problem.layout.turned}
+    return _credible(_all_topped([(_on_sides(problem, sides), _widened(problem.given, fit)) for fit, sides in plain]))
+
+
+@lru_cache(maxsize=64)
+def _plain(key: Key) -> tuple[tuple[Fit, Sides], ...]:
+    """The credible fits without looks, and the sides of falls; kept, for more looks change nothing of them."""
+    frame = key.frame
+    problem = _problem(frame, key.group, key.events, dict(key.places))
+    senses = {a: frame.handles[a].sense or _told_sense(key.events, a) for a in problem.layout.turned}
     if 0 in senses.values():
         plain = _hinted(problem, senses, _PLAIN_ROUNDS) if problem.hints else _solved(problem, senses, _PLAIN_ROUNDS)
         senses = {a: s or _plain_sense(plain, a) or _seen_sense(plain, a) for a, s in senses.items()}
     unsure = [a for a, s in senses.items() if not s]
-    tried: list[tuple[Fit, _Problem]] = []
+    tried: list[tuple[Fit, Sides]] = []
     for signs in product((1, -1), repeat=min(len(unsure), _MOST_OPEN)):
         guess = dict(zip(unsure, signs, strict=False))
         supposed = {a: s or guess.get(a, 0) or _usual(frame, a) for a, s in senses.items()}
         for sided, start in _with_sides(problem, supposed):
-            tried.extend((fit, sided) for fit in _solutions(sided, supposed, start))
+            tried.extend((fit, sided.sides) for fit in _solutions(sided, supposed, start))
     credible = _credible([fit for fit, _ in tried])
-    if not problem.tops:
-        return credible
-    return _credible(_all_topped([(sided, fit) for fit, sided in tried if any(fit is one for one in credible)]))
+    return tuple(next(one for one in tried if one[0] is fit) for fit in credible)
+
+
+def _widened(given: Given, fit: Fit) -> Fit:
+    """A solution as one of a problem with more looks, of whose own unknowns nothing is known yet."""
+    at = columns_in(fit.layout, given.layout)
+    mean, sd = prior_of(given.frame, given.layout, fit.senses)
+    covariance = np.diag(sd**2)
+    mean[at], covariance[np.ix_(at, at)] = fit.mean, fit.covariance
+    return replace(
+        fit, layout=given.layout, events=given.events, mean=mean, covariance=covariance, whitener=given.whitener
+    )
 
 
 def _credible(tried: list[Fit]) -> tuple[Fit, ...]:
@@ -176,10 +201,16 @@ class _Problem:
     blocks: tuple[Block, ...]
     hints: tuple[CircuitBlock, ...] = ()
     tops: tuple[TopBlock, ...] = ()
+    sides: Sides = field(default_factory=dict)
 
     @property
     def layout(self) -> Layout:
         return self.given.layout
+
+    @cached_property
+    def falls(self) -> tuple[FallBlock, ...]:
+        """The falls of each circuit, their sides still open."""
+        return tuple(fall_block(self.given, c) for c in _fallen(self.given))
 
 
 def _problem(frame: Frame, circuits: tuple[str, ...], events: tuple[Event, ...], places: dict[int, float]) -> _Problem:
@@ -199,21 +230,28 @@ def _with_sides(problem: _Problem, senses: dict[str, int]) -> Iterator[tuple[_Pr
     Counted turns tell most sides; for the others a solution without those falls is where the search begins, and sides
     that its covariance makes hopeless are not tried.
     """
-    given = problem.given
-    fallen = [c for c in given.layout.quality if any(isinstance(e, Fallen) and e.circuit == c for e in given.events)]
-    known = {seq: side for c in fallen for seq, side in sides_by_turns(given, c, senses).items()}
-    blocks = tuple(fall_block(given, c).on_sides(known) for c in fallen)
-    sided = replace(problem, blocks=problem.blocks + blocks)
-    if all(block.complete for block in blocks):
+    given, blocks = problem.given, problem.falls
+    known = {seq: side for c in _fallen(given) for seq, side in sides_by_turns(given, c, senses).items()}
+    sided = _on_sides(problem, known)
+    if all(block.on_sides(known).complete for block in blocks):
         yield sided, None
         return
     first = _hinted(sided, senses) if problem.hints else _solved(sided, senses)
-    choices = open_sides(given, blocks, known, first.mean, first.covariance)
-    tried = [tuple(block.on_sides(sides) for block in blocks) for sides in choices]
-    prices = [_price(falls, first, first.mean) for falls in tried]
-    for falls, price in zip(tried, prices, strict=True):
+    choices = list(open_sides(given, blocks, known, first.mean, first.covariance))
+    prices = [_price(tuple(block.on_sides(sides) for block in blocks), first, first.mean) for sides in choices]
+    for sides, price in zip(choices, prices, strict=True):
         if price < min(prices) + _HOPELESS:
-            yield replace(problem, blocks=problem.blocks + falls), first.mean
+            yield _on_sides(problem, sides), first.mean
+
+
+def _fallen(given: Given) -> list[str]:
+    return [c for c in given.layout.quality if any(isinstance(e, Fallen) and e.circuit == c for e in given.events)]
+
+
+def _on_sides(problem: _Problem, sides: Sides) -> _Problem:
+    """The problem with its falls on some sides."""
+    falls = tuple(block.on_sides(sides) for block in problem.falls)
+    return replace(problem, blocks=problem.blocks + falls, sides=sides)
 
 
 def _all_topped(credible: list[tuple[_Problem, Fit]]) -> list[Fit]:

@@ -52,9 +52,8 @@ def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     spots: dict[str, tuple[Spot, ...]] = {}
     spot_column: dict[tuple[str, Spot], int] = {}
     for circuit in circuits:
-        seen = sorted({e.spot for e in events if isinstance(e, Seen) and e.circuit == circuit}, key=_by_hz)
-        spots[circuit] = tuple(seen)
-        for spot in seen:
+        spots[circuit] = _spots_of(events, circuit)
+        for spot in spots[circuit]:
             spot_column[circuit, spot] = column
             column += 1
     carried = {circuit: column + n for n, circuit in enumerate(circuits)}
@@ -81,8 +80,21 @@ def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     )
 
 
-def _by_hz(spot: Spot) -> tuple[float, str]:
-    return (spot.hz, spot.kind)
+def _spots_of(events: tuple[Event, ...], circuit: str) -> tuple[Spot, ...]:
+    """Where a circuit was seen, by frequency; last where it was only looked at: looks leave the other columns alone."""
+    seen = [e for e in events if isinstance(e, Seen) and e.circuit == circuit]
+    told = {e.spot for e in seen if not isinstance(e, Looked)}
+    return tuple(sorted({e.spot for e in seen}, key=lambda spot: (spot not in told, spot.hz, spot.kind)))
+
+
+def columns_in(small: Layout, large: Layout) -> NDArray[np.int64]:
+    """Where the columns of a layout stand in one of more events: (unknowns of the small one,) [1]."""
+    at = np.arange(small.count)  # the settings of the same circuits come first in both
+    for named in ("spot_column", "carried", "turned", "steeper", "moves", "quality", "wand", "tops", "drifts"):
+        here, there, width = getattr(small, named), getattr(large, named), 3 if named == "wand" else 1
+        for key, column in here.items():
+            at[column : column + width] = there[key] + np.arange(width)
+    return at
 
 
 def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
