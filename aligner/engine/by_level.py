@@ -6,7 +6,8 @@ coil is peaked at the low end, the trimmer at the high end, and back at the low 
 below its own peak: so many widths off, on one side or the other. The coil is peaked there again and turned on past it
 until the level has fallen by what the model gives (`past_peak`); the trimmer is peaked at its end, and both ends are
 right. Looks at the level cost no touch, so they are taken wherever they tell (`curve_looks`), and once more before a
-step is held; what small shifts are left is peaked away where the curve must cross nought (`last_touches`).
+step is held. Near its place any adjuster may be peaked anywhere: `peaks_ahead` finds which peak, or pair of peaks, is
+worth it; farther off an adjuster is peaked where the curve must cross nought (`last_touches`).
 Where the meter's law is not known there are no falls: then counted turns must do (`by_turns`).
 """
 
