@@ -23,6 +23,7 @@ widens what is said.
 `fit` solves all of it by least squares with priors (Gauss-Newton, analytic Jacobian), weighs down readings that the
 rest contradicts, and gives the covariance. `stand` says what follows from a fit at places of the scale, and keeps it
 while nobody turns or reads the circuit; `belief` answers questions of the result, `best` finds the settings of the
-adjusters that make the greatest error least, `ahead` prices peaks before they are made. Circuits that share no adjuster are fitted by themselves, the
-oscillator first, because the place of a signal circuit's point ("received p") is where the oscillator truly is.
+adjusters that make the greatest error least, `ahead` prices peaks before they are made. Circuits that share no
+adjuster are fitted by themselves, the oscillator first, because the place of a signal circuit's point ("received p")
+is where the oscillator truly is.
 """
