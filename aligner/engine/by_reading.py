@@ -2,17 +2,20 @@
 
 from dataclasses import replace
 
+import msgspec
+
 from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Ask, Read, Touch
-from aligner.engine.bench import EVEN, SAFE, SURE, Bench, Outcome, Standing, Target, goal_of, standing_of
+from aligner.engine.asks import Read, Touch
+from aligner.engine.bench import EVEN, SAFE, SURE, Bench, Outcome, Standing, Target, goal_of, movables, standing_of
 from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.ledger import spot_of
+from aligner.engine.quality_looks import ENOUGH, TELLS, look_after, look_before, looked_before
 from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
 from aligner.engine.tolerances import allowed_words
-from aligner.engine.touches import Plan, plan_for, spare_for, target_for, touch_ask, tune_words
+from aligner.engine.touches import Plan, doubt_once_set, gain_of, plan_for, spare_for, target_for, touch_ask, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief
-from aligner.estimate.best import Goal
+from aligner.estimate.best import Goal, best_of, doubts_of
 from aligner.estimate.events import Sighted
 from aligner.procedure.model import CoverageStep, TrackingStep
 from aligner.quantity import show
@@ -23,6 +26,13 @@ AGREED = 2
 """Readings of a point since the last touch that settle it when they contradict the rest."""
 NEAR = 0.6
 """A circuit that stands within this share of the tolerance is left alone."""
+OPEN = 0.2
+"""The same of a place beyond the points, where only the balance over the band rests on it."""
+WORTH = 0.2
+"""In tolerances: unless a touch makes the greatest error of the band less by so much."""
+MOST_OPEN = 2
+"""How many of them are read: that bends of a tuning law need (the ends of a band, mostly)."""
+_BALANCED = "No point of the step, but the circuit is balanced over the whole band, and hardly known here."
 STILL_SURE = 1.3
 """A step that was held stays so while the greatest error to be reckoned with is within so many tolerances."""
 PATIENCE = 6
@@ -37,33 +47,26 @@ def work(
     goals: tuple[Goal, ...],
     *,
     passed: bool,
+    band: tuple[Target, ...] = (),
 ) -> Outcome:
     """Report and next ask of one circuit of one step that is seen by its frequency.
 
     `goals` are what to aim for, best first: the whole band where its greatest error is to be least, then the points.
+    `band` are the places that the first goal looks at.
     """
     circuit = belief.circuits[step.circuit]
     standing = standing_of(circuit, belief, targets)
-    unseen = _unread(bench, step.circuit, targets, bench.last_lost(step.circuit))
-    known_by = zip(targets, standing.sd_hz, strict=True)
-    vague = [t for t, sd in known_by if t in unseen and sd > KNOWN * t.tolerance_hz]
-    if vague and not passed:
-        report = report_of(step, standing, "to-do", _progress(bench, step.circuit, targets, unseen))
-        return Outcome(report, read_ask(bench, step, vague[0]))
+    first = None if passed else _read_first(bench, belief, step, targets, band)
+    if first is not None:
+        return Outcome(report_of(step, standing, "to-do", first[0]), first[1])
     unread = _unread(bench, step.circuit, targets, bench.last_move(step.circuit))
     known = _within(circuit, belief, targets, STILL_SURE if passed else 1.0) or _all_seen(bench, step.circuit, targets)
     if passed and standing.worst <= 1.0 and known:
         return Outcome(report_of(step, standing, "held", ""))
     busy: StepState = "disturbed" if passed else "to-do"
-    ask = None
-    if standing.worst > NEAR and not _hopeless(bench, step):
-        again = _touched(bench, step)
-        plan = _planned(bench, belief, step, goals, targets, again, _spare(circuit, step, standing))
-        blind = not plan.order or _blind(bench, belief, step, plan, targets)
-        if not blind and not (unread and frozenset(plan.order) <= again):
-            ask = _first_to_turn(bench, belief, step, plan, targets)
-    if ask is not None:
-        return Outcome(report_of(step, standing, busy, f"{ask.adjuster} is to be touched"), ask)
+    onward = _turn_next(bench, belief, step, goals, targets)
+    if onward is not None:
+        return Outcome(report_of(step, standing, busy, onward[0]), onward[1])
     against = _contradicted(bench, belief, step.circuit, targets)
     unread += [target for target, times in against if times < AGREED]
     unread += [] if passed else _doubtful(bench, step.circuit, standing, targets)
@@ -73,6 +76,58 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     why = _against_words(against) or limit_words(bench, belief, circuit, standing, targets)
     return Outcome(report_of(step, standing, "at-limit", why))
+
+
+def _read_first(
+    bench: Bench,
+    belief: Belief,
+    step: CoverageStep | TrackingStep,
+    targets: tuple[Target, ...],
+    band: tuple[Target, ...],
+) -> tuple[str, Read] | None:
+    """What is to be read before anything is planned, and what the report says of that."""
+    name, circuit = step.circuit, belief.circuits[step.circuit]
+    look = look_after(bench, step, circuit)
+    if look is not None:
+        return TELLS, look
+    unseen = _unread(bench, name, targets, bench.last_lost(name))
+    own = goal_of(belief, targets)
+    known_by = zip(targets, doubts_of(circuit, own), strict=True)
+    vague = [t for t, doubt in known_by if t in unseen and doubt > KNOWN]
+    if vague:
+        return _progress(bench, name, targets, unseen), read_ask(bench, step, vague[0])
+    begun = _touched(bench, step) or _unread(bench, name, targets, bench.last_move(name))
+    beyond = None if begun else _open_place(bench, belief, circuit, own, band)
+    if beyond is None:
+        return None
+    read = read_ask(bench, step, beyond)
+    return "read away from its points too", msgspec.structs.replace(read, why=f"{_BALANCED} {read.why}")
+
+
+def _turn_next(
+    bench: Bench,
+    belief: Belief,
+    step: CoverageStep | TrackingStep,
+    goals: tuple[Goal, ...],
+    targets: tuple[Target, ...],
+) -> tuple[str, Read | Touch] | None:
+    """The next touch that is worth while, or a level before it, and what the report says of that."""
+    name, circuit = step.circuit, belief.circuits[step.circuit]
+    again = _touched(bench, step)
+    near = standing_of(circuit, belief, targets).worst <= NEAR
+    if _hopeless(bench, step) or (near and len(goals) == 1):
+        return None
+    plan = _planned(bench, belief, step, goals, targets, again, _spare(bench, belief, circuit, step, targets))
+    unread = _unread(bench, name, targets, bench.last_move(name))
+    if not plan.order or (near and gain_of(circuit, plan) <= WORTH) or (unread and frozenset(plan.order) <= again):
+        return None
+    if _blind(bench, belief, step, plan, targets):
+        return None
+    ask = _first_to_turn(bench, belief, step, plan, targets)
+    if ask is None:
+        return None
+    look = None if plan.goal is goals[0] else look_before(bench, step, belief, circuit, ask)
+    return (f"{ask.adjuster} is to be touched", ask) if look is None else (TELLS, look)
 
 
 def _planned(
@@ -115,10 +170,17 @@ def _stands_there(bench: Bench, ask: Touch) -> bool:
     return abs(shown - ask.aim.value) <= ask.aim.within
 
 
-def _spare(circuit: CircuitBelief, step: CoverageStep | TrackingStep, standing: Standing) -> float:
+def _spare(
+    bench: Bench,
+    belief: Belief,
+    circuit: CircuitBelief,
+    step: CoverageStep | TrackingStep,
+    targets: tuple[Target, ...],
+) -> float:
     """What the band must leave in hand at the points, in tolerances: a loss in dB is as doubtful as the Q behind it."""
     in_db = isinstance(step, TrackingStep) and step.tolerance_hz is None
-    return spare_for(max(SURE * standing.doubt, EVEN * circuit.frame.q_sd if in_db else 0.0))
+    q_sd = ENOUGH if looked_before(bench, step, circuit) else circuit.quality[1]
+    return spare_for(max(SURE * doubt_once_set(circuit, goal_of(belief, targets)), EVEN * q_sd if in_db else 0.0))
 
 
 def _within(circuit: CircuitBelief, belief: Belief, targets: tuple[Target, ...], tolerances: float) -> bool:
@@ -163,6 +225,24 @@ def _unread(bench: Bench, circuit: str, targets: tuple[Target, ...], since: int)
     return [t for t in targets if t.spot not in seen and _readable(bench, circuit, t)]
 
 
+def _open_place(
+    bench: Bench, belief: Belief, circuit: CircuitBelief, own: Goal, band: tuple[Target, ...]
+) -> Target | None:
+    """The place of the band, never read, where a circuit is known least, if that is too little to balance the band.
+
+    Read once it tells how the curve runs there: the adjusters lift and tilt it, and bend it hardly. Where the points
+    themselves cannot come right there is no balance to be sought.
+    """
+    if not band or best_of(circuit, own, movables(bench, belief, circuit)).worst > 1.0:
+        return None
+    name, doubts = circuit.frame.id, doubts_of(circuit, goal_of(belief, band))
+    unread = _unread(bench, name, band, -1)
+    if len(band) - len(unread) >= MOST_OPEN:
+        return None
+    left = [(doubt, t) for t, doubt in zip(band, doubts, strict=True) if t in unread and doubt > OPEN]
+    return max(left, key=lambda one: one[0])[1] if left else None
+
+
 def _readable(bench: Bench, circuit: str, target: Target) -> bool:
     quantity = "frequency" if bench.procedure.circuit(circuit).role == "oscillator" else "resonance"
     return not any(q == quantity and p == target.point for _, q, p in bench.ledger.unreadable)
@@ -185,7 +265,7 @@ def _blind(
 ) -> bool:
     """Whether there was nothing to read where the next touch would be made."""
     point = target_for(belief.frame.handles[plan.order[0]].setting, targets).point
-    return any(at == step.id and p == point for at, _, p in bench.ledger.unreadable)
+    return any(at == step.id and p == point and q != "level" for at, q, p in bench.ledger.unreadable)
 
 
 def _touched(bench: Bench, step: CoverageStep | TrackingStep) -> frozenset[str]:
@@ -200,7 +280,7 @@ def _hopeless(bench: Bench, step: CoverageStep | TrackingStep) -> bool:
     return touches >= PATIENCE * max(len(bench.procedure.circuit(step.circuit).adjusters), 1)
 
 
-def read_ask(bench: Bench, step: CoverageStep | TrackingStep, target: Target) -> Ask:
+def read_ask(bench: Bench, step: CoverageStep | TrackingStep, target: Target) -> Read:
     """A plain reading of the step's circuit at a target."""
     quantity = "frequency" if bench.procedure.circuit(step.circuit).role == "oscillator" else "resonance"
     return Read(

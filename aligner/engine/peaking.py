@@ -83,15 +83,22 @@ def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
 
 def level_ask(scene: Scene, target: Target, why: str) -> Read:
     """The level at a target, with nothing turned."""
+    return level_read(
+        scene.bench, scene.step.id, scene.step.circuit, target, f"{why}{_LOW if _turned_past(scene) else ''}"
+    )
+
+
+def level_read(bench: Bench, step: str, circuit: str, target: Target, why: str) -> Read:
+    """The same for any circuit of any step."""
     return Read(
         id=0,
-        step=scene.step.id,
+        step=step,
         text=f"{tune_words(target)}, generator to {show(target.spot.hz, 'Hz')}, and read the level; turn nothing.",
-        why=f"{why}{_LOW if _turned_past(scene) else ''}",
+        why=why,
         quantity="level",
-        circuit=scene.step.circuit,
+        circuit=circuit,
         point=target.point,
-        generator=scene.bench.generator(target.spot.hz),
+        generator=bench.generator(target.spot.hz),
     )
 
 

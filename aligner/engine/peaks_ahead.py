@@ -9,7 +9,7 @@ from aligner.engine.asks import Peak
 from aligner.engine.bench import Target, goal_of, movables
 from aligner.engine.instruments import PEAK_FINE, received_spot
 from aligner.engine.peaking import STRONG, Scene, peak_ask, round_hz, spent, unreadable_at
-from aligner.engine.tolerances import tolerance_in
+from aligner.engine.tolerances import tolerance_hz
 from aligner.engine.touches import target_for
 from aligner.estimate.ahead import Price, first_peak, strengths
 from aligner.estimate.best import Movable
@@ -53,7 +53,7 @@ def _ends(scene: Scene) -> tuple[Target, Target]:
 
 
 def _target(scene: Scene, hz: float) -> Target:
-    return Target(*received_spot(hz), hz, tolerance_in(scene.belief.frame, scene.step, hz))
+    return Target(*received_spot(hz), hz, tolerance_hz(scene.bench, scene.step, hz))
 
 
 def _candidates(

@@ -3,7 +3,6 @@
 from typing import TYPE_CHECKING
 
 from aligner.circuits.resonance import detuning_of_fall
-from aligner.estimate.frame import Frame
 from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
@@ -12,16 +11,20 @@ if TYPE_CHECKING:
 
 
 def tolerance_hz(bench: "Bench", step: TrackingStep, hz: float) -> float:
-    """The tolerance [Hz] at a frequency: as given, or what costs the given loss at the circuit's Q."""
-    return tolerance_in(bench.frame(step.band), step, hz)
+    """The tolerance [Hz] at a frequency: as given, or what costs the given loss at the circuit's Q as it is known."""
+    return tolerance_in(step, hz, quality_of(bench, step))
 
 
-def tolerance_in(frame: Frame, step: TrackingStep, hz: float) -> float:
-    """The same by the frame of the step's band."""
+def quality_of(bench: "Bench", step: TrackingStep) -> float:
+    """The Q that a tolerance given as a loss goes by; nought where it is given in hertz and goes by none."""
+    return 0.0 if step.tolerance_hz is not None else bench.belief(step.band).circuits[step.circuit].quality[0]
+
+
+def tolerance_in(step: TrackingStep, hz: float, quality: float) -> float:
+    """The same by a Q."""
     if step.tolerance_hz is not None:
         return step.tolerance_hz
-    q = frame.circuits[step.circuit].q
-    return float(detuning_of_fall(step.tolerance_db or 0.3)) * hz / (2.0 * q)
+    return float(detuning_of_fall(step.tolerance_db or 0.3)) * hz / (2.0 * quality)
 
 
 def allowed_words(hz: float) -> str:

@@ -1,5 +1,6 @@
 """From what is believed to a touch: which adjuster, at which point, which way, how far, the aim, and why."""
 
+from bisect import bisect_left
 from dataclasses import dataclass
 from typing import Literal
 
@@ -8,6 +9,7 @@ import numpy as np
 from aligner.engine.asks import Aim, Amount, Touch
 from aligner.engine.bench import SAFE, Bench, Target, movables, standing_of
 from aligner.engine.hand_words import read_manner, turn_words
+from aligner.engine.instruments import RESONANCE_NOISE
 from aligner.engine.shared import spared
 from aligner.engine.touch_reasons import Intent, touch_reason
 from aligner.estimate.belief import Belief, CircuitBelief
@@ -48,6 +50,18 @@ def spare_for(doubt: float) -> float:
     return AT_POINTS + min(doubt, ROOM)
 
 
+def doubt_once_set(circuit: CircuitBelief, own: Goal) -> float:
+    """The greatest standard error at the points, in tolerances, when adjusters are set by readings at both ends.
+
+    By the covariance of ln y given readings of variance r there: C - C_e (C_ee + r I)^-1 C_e'.
+    """
+    ends = sorted({int(np.argmin(own.z_hz)), int(np.argmax(own.z_hz))})
+    whole = circuit.covariance(own.z_hz)
+    read = whole[np.ix_(ends, ends)] + (2.0 * RESONANCE_NOISE) ** 2 * np.eye(len(ends))
+    left = np.diag(whole) - np.sum(whole[ends] * np.linalg.solve(read, whole[ends]), axis=0)
+    return float(np.max(0.5 * circuit.hz(own.z_hz) * np.sqrt(np.maximum(left, 0.0)) / own.tolerance_hz))
+
+
 def plan_for(
     bench: Bench,
     belief: Belief,
@@ -61,18 +75,26 @@ def plan_for(
 ) -> Plan:
     """The plan for the first goal that leaves the step's own points (`own`) that much to spare; else the last goal.
 
+    From goal to goal the points are left more, so that the first that leaves enough is found by halving.
+
     The fewest adjusters that nearly reach what all could, padder first, then the coil, the trimmer last. Adjusters that
     were touched already (`again`) are spared a second touch as long as the step's own points stay tolerable.
     """
     movable = movables(bench, belief, circuit)
     again = again | spared(bench, belief)
-    goal = next((g for g in goals if _left(circuit, own, best_of(circuit, g, movable)) <= 1.0 - spare), goals[-1])
+    first = bisect_left(goals, x=True, key=lambda g: _left(circuit, own, best_of(circuit, g, movable)) <= 1.0 - spare)
+    goal = goals[min(first, len(goals) - 1)]
     chosen, everything = least_subset(circuit, goal, movable, again, SLACK, slack_again)
     left = _left(circuit, own, chosen)
     if left > TOLERABLE or (left > _safe(circuit, own) and left - _left(circuit, own, everything) > WORTHWHILE):
         chosen, everything = least_subset(circuit, goal, movable, again, SLACK, SLACK)
     order = sorted(chosen.shifts, key=lambda a: _ORDER.get(belief.frame.handles[a].setting, 2))
     return Plan(goal, chosen, everything, tuple(order))
+
+
+def gain_of(circuit: CircuitBelief, plan: Plan) -> float:
+    """By how much, in tolerances, a plan betters the greatest error of its goal."""
+    return float(np.max(np.abs(errors_of(circuit, plan.goal)))) - plan.chosen.worst
 
 
 def _safe(circuit: CircuitBelief, own: Goal) -> float:

@@ -9,18 +9,17 @@ from aligner.engine import by_level, by_looking, by_reading, by_turns, trends
 from aligner.engine.asks import Point, Read
 from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, standing_of
 from aligner.engine.instruments import received_spot
-from aligner.engine.tolerances import tolerance_in
+from aligner.engine.tolerances import quality_of, tolerance_in
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal
 from aligner.estimate.events import Spot
-from aligner.estimate.frame import Frame
 from aligner.procedure.model import TrackingStep
 
 _GRID = 9
 _WAYS = {"volts": "stage-voltage"}
 _BEYOND = 1.4
 """How much more, in tolerances, is left to the band beyond the points where nothing is known of it."""
-_LEANING = (1.05, 1.1, 1.2, 1.4, 1.7, 2.0, 2.5)
+_LEANING = tuple(1.04**n for n in range(1, 31))
 """The same, step by step, until the points have to spare what is asked of them."""
 
 
@@ -28,10 +27,12 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     """Report and next ask by the way of seeing that is in force."""
     belief = bench.belief(step.band)
     targets = targets_of(bench, step)
-    own, whole = goal_of(belief, targets), goal_of(belief, band_targets(bench, step))
+    band = band_targets(bench, step)
+    own, whole = goal_of(belief, targets), goal_of(belief, band)
     way = way_of(bench, step)
     if way == "resonance":
-        return by_reading.work(bench, step, belief, targets, (whole, *_leaning(step, whole), own), passed=passed)
+        goals = (whole, *_leaning(step, whole), own)
+        return by_reading.work(bench, step, belief, targets, goals, passed=passed, band=band)
     between = None if passed else _between(bench, step, belief, targets)
     if between is not None:
         standing = standing_of(belief.circuits[step.circuit], belief, targets)
@@ -95,13 +96,14 @@ def way_of(bench: Bench, step: TrackingStep) -> str:
 
 def targets_of(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
     """The step's own points."""
-    return _targets(bench.frame(step.band), step, step.points_hz)
+    return _targets(step, step.points_hz, quality_of(bench, step))
 
 
 def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
     """Places all over the band, where the greatest error is to be least."""
-    frame = bench.frame(step.band)
-    return _targets(frame, step, tuple(np.linspace(frame.band.low_hz, frame.band.high_hz, _GRID).tolist()))
+    band = bench.procedure.band_of(step.band)
+    places_hz = tuple(np.linspace(band.low_hz, band.high_hz, _GRID).tolist())
+    return _targets(step, places_hz, quality_of(bench, step))
 
 
 def _leaning(step: TrackingStep, whole: Goal) -> tuple[Goal, ...]:
@@ -116,5 +118,5 @@ def _leant(step: TrackingStep, whole: Goal, beyond: float) -> Goal:
 
 
 @lru_cache(maxsize=64)
-def _targets(frame: Frame, step: TrackingStep, places_hz: tuple[float, ...]) -> tuple[Target, ...]:
-    return tuple(Target(*received_spot(hz), hz, tolerance_in(frame, step, hz)) for hz in places_hz)
+def _targets(step: TrackingStep, places_hz: tuple[float, ...], quality: float) -> tuple[Target, ...]:
+    return tuple(Target(*received_spot(hz), hz, tolerance_in(step, hz, quality)) for hz in places_hz)

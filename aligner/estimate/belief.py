@@ -51,6 +51,14 @@ class CircuitBelief:
         """The present means (4,) [1]."""
         return self.stand.settings
 
+    @property
+    def quality(self) -> tuple[float, float]:
+        """Its Q [1] and the relative standard error of that [1], as far as levels have told of it."""
+        column = self.fit.layout.quality.get(self.frame.id)
+        if column is None:
+            return self.frame.q, self.frame.q_sd
+        return float(np.exp(self.fit.mean[column])), float(np.sqrt(self.fit.covariance[column, column]))
+
     def lny(self, z_hz: Array, shift: Array | None = None) -> Array:
         """Expected ln y [1] at places z_hz [Hz], shape (n,), after a shift (4,) [1] of the settings."""
         return self.stand.at(z_hz).lny(shift)
