@@ -129,7 +129,7 @@ def _minimax(errors: Array, jacobian: Array) -> Array:
     error is the greatest of those of all choices of one place more than there are columns, each of which is met with
     errors of equal size (E. W. Cheney, Introduction to Approximation Theory, 1966, ch. 2; from memory).
     """
-    basis, size, turn = np.linalg.svd(jacobian, full_matrices=False)
+    basis, size, turn = _orthonormal(jacobian)
     kept = size > _ALIKE * size[0]
     basis, back = basis[:, kept], turn[kept].T / size[kept]
     plain = -basis.T @ errors
@@ -149,8 +149,23 @@ def _minimax(errors: Array, jacobian: Array) -> Array:
     level = 1.0 / np.sum(np.abs(balance), axis=1)
     hardest = int(np.argmax(level))
     met = level[hardest] * np.sign(balance[hardest]) - left[rows[hardest]]
-    more = np.linalg.lstsq(basis[rows[hardest]], met, rcond=None)[0]
-    return np.asarray(back @ (plain + more))
+    return np.asarray(back @ (plain + _met_by(basis[rows[hardest]], met)))
+
+
+def _orthonormal(jacobian: Array) -> tuple[Array, Array, Array]:
+    """The singular value decomposition, at once where there is one column."""
+    length = float(np.sqrt(np.sum(jacobian**2)))
+    if jacobian.shape[1] == 1 and length > 0.0:
+        return jacobian / length, np.array([length]), np.ones((1, 1))
+    basis, size, turn = np.linalg.svd(jacobian, full_matrices=False)
+    return basis, size, turn
+
+
+def _met_by(columns: Array, wanted: Array) -> Array:
+    """The combination of columns (k + 1, k) that gives what they can give, by least squares."""
+    if columns.shape[1] == 1:
+        return np.asarray(columns[:, 0] @ wanted / (columns[:, 0] @ columns[:, 0]))[None]
+    return np.asarray(np.linalg.lstsq(columns, wanted, rcond=None)[0])
 
 
 def _minors(columns: Array) -> Array:

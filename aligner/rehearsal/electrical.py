@@ -19,6 +19,7 @@ from aligner.rehearsal.laws import (
 from aligner.rehearsal.parts import Parts, TunedCircuit
 
 Positions = Mapping[str, Numbers]
+Curve = Callable[[Numbers], Numbers]
 _FINE = 33  # points of each refinement; two refinements of a grid of 257 find a crossing to 1e-6 of its span
 
 
@@ -53,6 +54,10 @@ class Electrical:
 
     def resonance(self, circuit: TunedCircuit, tuning: Numbers, positions: Positions) -> Numbers:
         """Resonance [Hz]."""
+        return self._resonance_by(circuit, positions)(tuning)
+
+    def _resonance_by(self, circuit: TunedCircuit, positions: Positions) -> Curve:
+        """Resonance [Hz] by the tuning, the screws left alone: what they make is worked out once."""
         coil = circuit.coil
         henry = inductance(coil, positions.get(coil.screw, 0.0))
         trim: Numbers = 0.0
@@ -60,25 +65,35 @@ class Electrical:
             trim = trim + trimmer_capacitance(trimmer, positions.get(trimmer.screw, 0.0))
         padder = circuit.padder
         series = None if padder is None else trimmer_capacitance(padder, positions.get(padder.screw, 0.0))
-        return resonance_hz(circuit, henry, trim, series, self.element(circuit, tuning))
+        return lambda tuning: resonance_hz(circuit, henry, trim, series, self.element(circuit, tuning))
 
     def oscillator_hz(self, tuning: Numbers, positions: Positions) -> Numbers:
         """Frequency [Hz] of the warm oscillator, pulled a little by the signal circuits."""
-        free = self.resonance(self.oscillator, tuning, positions)
+        return self._oscillator_by(positions)(tuning)
+
+    def _oscillator_by(self, positions: Positions) -> Curve:
+        """The same by the tuning, the screws left alone."""
+        alone = self._resonance_by(self.oscillator, positions)
         if self.parts.pulling == 0:
-            return free
-        pulled: Numbers = 0.0
-        for circuit in self.signals:
-            apart = 1 - (self.resonance(circuit, tuning, positions) / free) ** 2
-            pulled = pulled + apart / (apart * apart + 0.02)  # the damping keeps it finite where both fall together
-        return free * (1 + self.parts.pulling**2 / 2 * pulled)
+            return alone
+        pulling = [self._resonance_by(circuit, positions) for circuit in self.signals]
+
+        def runs(tuning: Numbers) -> Numbers:
+            free = alone(tuning)
+            pulled: Numbers = 0.0
+            for resonance in pulling:
+                apart = 1 - (resonance(tuning) / free) ** 2
+                pulled = pulled + apart / (apart * apart + 0.02)  # the damping keeps it finite where both fall together
+            return free * (1 + self.parts.pulling**2 / 2 * pulled)
+
+        return runs
 
     def tuned_to(self, received_hz: float, positions: Positions, near: float | None = None) -> float | None:
         """Where the tuning must stand for the oscillator to be one IF from `received_hz`; None where it cannot."""
         low, high = self.parts.tuning
         wanted = received_hz + self.parts.side * self.parts.intermediate
         start = (low + high) / 2 if near is None else near
-        return crossing(lambda x: self.oscillator_hz(x, positions), low, high, wanted, start, points=65)
+        return crossing(self._oscillator_by(positions), low, high, wanted, start, points=65)
 
     def response_db(self, circuit: TunedCircuit, resonance_hz_: Numbers, generator_hz: Numbers) -> Numbers:
         """Level [dB] of a single tuned circuit against its own peak."""
@@ -98,10 +113,14 @@ def resonance_hz(
 ) -> Numbers:
     """Resonance [Hz] from inductance [H], trimmers [F], padder [F] (None: none) and tuning element [F]."""
     by_tuning = circuit.trimmer_across == "tuning"
-    front = element + circuit.stray + (trim if by_tuning else 0.0)
+    front = element + circuit.stray
+    if by_tuning:
+        front = front + trim
     if series is not None:
         front = front * series / (front + series)
-    total = front + circuit.coil_stray + self_capacitance(circuit.coil, henry) + (0.0 if by_tuning else trim)
+    total = front + circuit.coil_stray + self_capacitance(circuit.coil, henry)
+    if not by_tuning:
+        total = total + trim
     return 1 / (2 * math.pi * np.sqrt(henry * total))
 
 

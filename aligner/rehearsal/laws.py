@@ -49,8 +49,10 @@ def diode_capacitance(diode: Diode, volts: Numbers) -> Numbers:
     """
     ratio = 1 + volts / diode.potential
     junction = diode.junction / ratio**diode.exponent
-    bend = diode.exponent * (diode.exponent + 1) / (diode.potential * ratio) ** 2
-    alone = junction * (1 + diode.swing**2 / 4 * bend) + diode.fixed
+    if diode.swing:
+        bend = diode.exponent * (diode.exponent + 1) / (diode.potential * ratio) ** 2
+        junction = junction * (1 + diode.swing**2 / 4 * bend)
+    alone = junction + diode.fixed
     return alone if diode.coupling == 0 else alone * diode.coupling / (alone + diode.coupling)
 
 

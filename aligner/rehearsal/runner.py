@@ -207,12 +207,13 @@ def _loaded(procedure: Path, population: Path, spreads: float) -> tuple[Procedur
 def _judged(procedure: Procedure, virtual: VirtualSet, known: Survey) -> dict[str, StepEnd]:
     reports = {report.id: report for report in known.steps}
     ends: dict[str, StepEnd] = {}
+    truth = Truth(virtual)
     for step in procedure.steps:
         report = reports[step.id]
         said = report.error if _finite(report.error) else None
         about = report.plus_minus if _finite(report.plus_minus) else None
         if isinstance(step, CoverageStep | TrackingStep):
-            ends[step.id] = StepEnd(report.state, Truth(virtual).judge(step), said, about)
+            ends[step.id] = StepEnd(report.state, truth.judge(step), said, about)
         elif isinstance(step, IfPeakStep | IfSweepStep | DetectorStep):
             # What is said of a zero is against the IF that was found, and no interval of the true one.
             about = about if isinstance(step, IfSweepStep) else None

@@ -55,6 +55,7 @@ class Truth:
         virtual.bench.settle_strip()
         self._procedure = procedure or virtual.procedure
         self._bounds: dict[str, tuple[float, float]] = {}
+        self._ran: tuple[tuple[object, ...], Vector, Vector] | None = None
 
     def electrical(self, band: str) -> Electrical:
         """The circuits of a band."""
@@ -194,11 +195,19 @@ class Truth:
 
     def tunings(self, received_hz: Vector, band: str) -> Vector:
         """Where the tuning must stand to receive each frequency; NaN where it cannot."""
-        circuits = self.electrical(band)
-        grid = np.linspace(*self._set.parts.tuning, 1025)
-        runs = np.asarray(circuits.oscillator_hz(grid, self._set.positions())) * (1 + self._set.bench.drift)
-        order = np.argsort(runs)
-        return np.interp(self._wanted(received_hz), runs[order], grid[order], left=np.nan, right=np.nan)
+        runs, at = self._running(band)
+        return np.interp(self._wanted(received_hz), runs, at, left=np.nan, right=np.nan)
+
+    def _running(self, band: str) -> tuple[Vector, Vector]:
+        """Frequencies [Hz] of the oscillator over the tuning, rising, and where they lie; kept while nothing moves."""
+        parts, drift, places = self._set.bench.electrical.parts, self._set.bench.drift, self._set.positions()
+        moment = (band, drift, parts, *places.values())
+        if self._ran is None or self._ran[0] != moment:
+            grid = np.linspace(*self._set.parts.tuning, 1025)
+            runs = np.asarray(self.electrical(band).oscillator_hz(grid, places)) * (1 + drift)
+            order = np.argsort(runs)
+            self._ran = moment, runs[order], grid[order]
+        return self._ran[1:]
 
     def tracking_errors_hz(self, circuit_id: str, received_hz: Vector, band: str = "") -> Vector:
         """Resonance - frequency received there [Hz]; NaN where the set cannot be tuned to it."""
