@@ -34,6 +34,7 @@ _PLAIN_SENSE = 5.0  # standard errors from nought that make a sense certain
 _UNUSUAL = 4.4  # 2 ln 9: one screw in ten works against the custom of its kind (common practice, no source)
 _CREDIBLE = 12.0  # a mode that fits worse by more than this (2 ln of the odds) is forgotten
 _WEIGHED_DOWN = 0.5  # a sighting with less weight than this is told to the person
+_SQUARES = 1.2  # 2 / (1 + ln 2): squares of what is not weighed down cost no more than so many times what they cost
 _NONE = 1e9  # standard errors: nothing is an outlier
 _MOST_OPEN = 2  # senses tried both ways at a time
 
@@ -304,7 +305,10 @@ def _trusting(problem: _Problem, senses: dict[str, int], found: Fit) -> Fit:
     """
     if len(found.weights) <= _FEW * sum(len(block.seqs) for block in problem.blocks):
         return found
-    believing = _solved(problem, senses, start=_solved(problem, senses, outlier=_NONE).mean)
+    plain = _solved(problem, senses, outlier=_NONE)
+    if plain.cost > _SQUARES * found.cost:
+        return found
+    believing = _solved(problem, senses, start=plain.mean)
     return believing if believing.cost < found.cost and not believing.weights else found
 
 
