@@ -20,10 +20,12 @@ a known peak. Each movement is an unknown of its own with a wide prior; where tu
 A circuit may also drift by itself: the oscillator, pulled by signal circuits that are turned and with time, and what
 is locked. Each drift adds one small amount to ln y everywhere; the next reading tells of it, and until then it only
 widens what is said.
-`fit` solves all of it by least squares with priors (Gauss-Newton, analytic Jacobian), weighs down readings that the
-rest contradicts, and gives the covariance. `stand` says what follows from a fit at places of the scale, and keeps it
+`fit` solves all of it by least squares with priors (`descent`: Gauss-Newton, damped along narrow valleys, analytic
+Jacobian), weighs down readings that the rest contradicts, and gives the covariance. Where senses or sides are open it
+has several solutions; one that the covariance of a simpler solution prices too high is not sought, and those without
+looks are kept while only looks are added. `stand` says what follows from a fit at places of the scale, and keeps it
 while nobody turns or reads the circuit; `belief` answers questions of the result, `best` finds the settings of the
-adjusters that make the greatest error least, `ahead` prices peaks before they are made. Circuits that share no
-adjuster are fitted by themselves, the oscillator first, because the place of a signal circuit's point ("received p")
-is where the oscillator truly is.
+adjusters that make the greatest error least, `ahead` prices peaks before they are made. Circuits that share no adjuster
+are fitted by themselves, the oscillator first, because the place of a signal circuit's point ("received p") is where
+the oscillator truly is.
 """
