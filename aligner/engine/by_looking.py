@@ -11,6 +11,7 @@ from aligner.engine.answers import Cannot
 from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
 from aligner.engine.bench import LIKELY, SAFE, Bench, Outcome, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
+from aligner.engine.curve_looks import curve_look
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.ledger import touch_count
@@ -69,7 +70,8 @@ def work(
     plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=price, spare=spare)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
     worth = _gain(scene) > price
-    if standing.worst_at(SAFE) <= 1.0 and not worth and not _untested(scene):
+    beyond = None if passed else _beyond(scene)
+    if standing.worst_at(SAFE) <= 1.0 and not worth and not _untested(scene) and beyond is None:
         return Outcome(report_of(step, standing, "held", ""))
     ask = _next(scene, worth=worth)
     if ask is not None:
@@ -77,6 +79,11 @@ def work(
     if standing.worst_at(LIKELY) <= 1.0:
         return Outcome(report_of(step, standing, "held", "as far as this way of seeing can tell"))
     return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
+
+
+def _beyond(scene: Scene) -> Read | None:
+    """A level beyond the points: it costs no touch, before and after one, and looks by voltage are blunter."""
+    return curve_look(scene, touches_of(scene), after=0) if scene.way == "stage-voltage" else None
 
 
 def first_look(bench: Bench, step: TrackingStep, targets: tuple[Target, ...]) -> Wand | None:
@@ -117,8 +124,9 @@ def _next(scene: Scene, *, worth: bool) -> Ask | None:
     if ahead is not None and still_there(scene, last):
         return ahead
     untested = _untested(scene)
-    if untested:
-        return _look_ask(scene, untested[0])
+    look = _look_ask(scene, untested[0]) if untested else _beyond(scene)
+    if look is not None:
+        return look
     if len(touches) >= MOST_TOUCHES * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
         return None
     return _touch(scene, last) if worth or scene.standing.worst_at(SAFE) > 1.0 else None

@@ -8,7 +8,7 @@ from aligner.engine.asks import Read
 from aligner.engine.bench import Target
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
-from aligner.engine.peaking import Scene, level_ask, round_hz
+from aligner.engine.peaking import Scene, level_ask, round_hz, unreadable_at
 from aligner.engine.tolerances import tolerance_hz
 from aligner.estimate.events import Spot
 
@@ -20,11 +20,15 @@ _APART = 0.05
 """Of the band: a place so near to one that is peaked tells nothing new."""
 
 
-def curve_look(scene: Scene, touches: list[Entry]) -> Read | None:
-    """A level where the curve is least known, if some place is not known well enough and was not read as it stands."""
-    if not scene.bench.instruments.in_db or len(touches) < 2:
+def curve_look(scene: Scene, touches: list[Entry], after: int = 2) -> Read | None:
+    """A level where the curve is least known, if some place is not known well enough and was not read as it stands.
+
+    Not before so many touches are made: by level nothing is known of where the circuit stands before both are.
+    """
+    if not scene.bench.instruments.in_db or len(touches) < after:
         return None
-    open_places = [(doubt, t) for t in _places(scene) if (doubt := _doubt(scene, t)) > _ENOUGH]
+    readable = (t for t in _places(scene) if not unreadable_at(scene, t))
+    open_places = [(doubt, t) for t in readable if (doubt := _doubt(scene, t)) > _ENOUGH]
     if not open_places:
         return None
     why = f"Nothing is peaked here; before and after a touch the level tells how {scene.step.circuit} runs here too."

@@ -1,6 +1,6 @@
 """Looks at the level where nothing is peaked, and the last touches that they lead to."""
 
-from aligner.engine.answers import Reading
+from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Peak, Read
 from aligner.engine.ledger import ledger_of
 from aligner.estimate.events import Looked
@@ -59,3 +59,22 @@ def test_the_last_peak_lies_where_the_best_curve_crosses_nought_and_not_at_a_poi
     assert report.error is not None
     assert report.tolerance is not None
     assert abs(report.error) < report.tolerance
+
+
+def test_by_the_stages_own_voltage_the_ends_of_the_band_are_looked_at_before_and_after_a_touch() -> None:
+    talk = Conversation(read(BY_LEVEL.replace('["level"]', '["stage-voltage"]')), FAULTS)
+    talk.work_to_the_end()
+    looked = _levels(talk)
+    assert {87.5e6, 108e6} <= {hz for hz, _ in looked}
+    seen = [e for e in ledger_of(talk.procedure, talk.history).events if isinstance(e, Looked)]
+    assert len({e.seq for e in seen if e.hz == 108e6}) >= 2
+    assert talk.report("antenna").state == "held"
+
+
+def test_an_end_of_the_band_where_there_is_no_level_is_not_looked_at_again() -> None:
+    talk = Conversation(read(BY_LEVEL.replace('["level"]', '["stage-voltage"]')), FAULTS)
+    place = talk.work_until(lambda ask: isinstance(ask, Read) and ask.quantity == "level")
+    talk.say(Cannot("no-reading"))
+    talk.work_to_the_end()
+    again = [e.ask for e in talk.history.entries if isinstance(e.ask, Read) and e.ask.quantity == "level"]
+    assert [ask.generator for ask in again].count(place.generator if isinstance(place, Read) else None) == 1
