@@ -80,6 +80,7 @@ def work(
     plan = plan_for(bench, belief, circuit, goals, goal_of(belief, targets), frozenset(), spare=spare)
     peaks = peak_targets(belief, step.circuit, goals[0], targets)
     scene = Scene(bench, step, belief, circuit, targets, peaks, standing, plan)
+    passed = passed and not _heard_late(scene)
     pair = None if bench.instruments.in_db else pair_of(scene, goals[0])
     by_turns = None if pair is None else work_by_turns(scene, pair, passed=passed)
     if by_turns is not None:
@@ -164,6 +165,14 @@ def _as_it_was_left(scene: Scene) -> bool:
     own = scene.bench.ledger.of_step(scene.step.id)
     moved = max(scene.bench.last_move(c) for c in (scene.step.circuit, scene.belief.frame.oscillator))
     return bool(touches_of(scene)) and moved <= 2 * own[-1].seq
+
+
+def _heard_late(scene: Scene) -> bool:
+    """Whether the circuit gave nothing until another one was peaked: then its step begins only now."""
+    first = next((e for e in scene.bench.ledger.of_step(scene.step.id) if isinstance(e.ask, Peak)), None)
+    silent = first is not None and isinstance(first.answer, Cannot) and first.answer.why == "no-reading"
+    still = {(at, point) for at, quantity, point in scene.bench.ledger.unreadable if quantity == "level"}
+    return silent and first is not None and (scene.step.id, getattr(first.ask, "point", None)) not in still
 
 
 def _no_nearer(scene: Scene, touches: list[Entry]) -> bool:

@@ -103,7 +103,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         readings_in=_readings_in(taken),
         ways=_ways(procedure, live),
         set_aside=steps_aside(live),
-        unreadable=frozenset(_unreadable(live)),
+        unreadable=frozenset(_unreadable(procedure, live)),
         lost=lost,
     )
 
@@ -324,8 +324,9 @@ def _ways(procedure: Procedure, live: tuple[Entry, ...]) -> dict[str, str]:
     return ways
 
 
-def _unreadable(live: tuple[Entry, ...]) -> Iterator[tuple[str, str, Point]]:
-    for entry in live:
+def _unreadable(procedure: Procedure, live: tuple[Entry, ...]) -> Iterator[tuple[str, str, Point]]:
+    """Where there was nothing to read; the level may be read again once a circuit beside it was peaked."""
+    for n, entry in enumerate(live):
         ask, answer = entry.ask, entry.answer
         if isinstance(answer, Cannot) and answer.why == "no-reading" and isinstance(ask, Read | Touch | Peak | Wand):
             quantity: str
@@ -333,7 +334,18 @@ def _unreadable(live: tuple[Entry, ...]) -> Iterator[tuple[str, str, Point]]:
                 quantity = "level" if ask.aim.quantity == "turns" else ask.aim.quantity
             else:
                 quantity = "wand" if isinstance(ask, Wand) else ask.quantity
-            yield ask.step, quantity, ask.point
+            if quantity != "level" or not any(_louder(procedure, ask, later) for later in live[n + 1 :]):
+                yield ask.step, quantity, ask.point
+
+
+def _louder(procedure: Procedure, ask: Read | Touch | Peak | Wand, later: Entry) -> bool:
+    """Whether another circuit of the same band was peaked: then more of a signal comes through."""
+    peak = later.ask
+    if not isinstance(peak, Peak) or not isinstance(later.answer, Reading) or peak.circuit == ask.circuit:
+        return False
+    if not isinstance(procedure.step(ask.step), TrackingStep):
+        return False
+    return peak.quantity == "level" and _band(procedure, peak.step) == _band(procedure, ask.step)
 
 
 def confirmed(ledger: Ledger, step: str) -> int:

@@ -76,7 +76,7 @@ def turn_hz(
     handle = belief.frame.handles[name]
     place = belief.places_hz((target_for(handle.setting, targets).spot,))
     slope = -0.5 * float(circuit.hz(place)[0] * (circuit.by_setting(place)[0] @ circuit.push(handle.setting)))
-    return slope * effect[0], abs(slope) * effect[1]
+    return slope * effect[0], circuit.noise * abs(slope) * effect[1]
 
 
 def sense_open(circuit: CircuitBelief, name: str) -> bool:
@@ -94,5 +94,5 @@ def _of_level(step: str, circuit: CircuitBelief) -> Iterator[Stated]:
         columns["ferrite"], columns["brass"] = fit.layout.wand[name], fit.layout.wand[name] + 1
     prior_sd = prior_of(fit.frame, fit.layout, fit.senses)[1]
     for about, column in columns.items():
-        sd = math.sqrt(fit.covariance[column, column])
+        sd = circuit.noise * math.sqrt(fit.covariance[column, column])
         yield Stated(step, about, float(fit.mean[column]), sd, float(prior_sd[column]) / sd)

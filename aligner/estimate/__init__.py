@@ -18,8 +18,8 @@ without counted turns), a resonance seen (read, or known because a level was pea
 a known peak. Each movement is an unknown of its own with a wide prior; where turns were counted, a soft equation
 (movement = effect per turn * turns) ties it to the adjuster's effect, which is an unknown too, its sense included.
 A circuit may also drift by itself: the oscillator, pulled by signal circuits that are turned and with time, and what
-is locked. Each drift adds one small amount to ln y everywhere; the next reading tells of it, and until then it only
-widens what is said.
+is locked. Each drift adds a small amount to ln y, even over the scale or not (`drifting`); the next reading tells of
+it, and until then it only widens what is said.
 `fit` solves all of it by least squares with priors (`descent`: Gauss-Newton, damped along narrow valleys, analytic
 Jacobian), weighs down readings that the rest contradicts, and gives the covariance. Where senses or sides are open it
 has several solutions; one that the covariance of a simpler solution prices too high is not sought, and those without

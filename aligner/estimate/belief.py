@@ -17,7 +17,7 @@ _USUAL_READINGS = 0.5
 """That a bench is as usual counts as much as so many readings of it."""
 _CALMEST = 0.9
 """Hardly any bench scatters less than this part of what is usual (common practice, no source)."""
-_IN_DOUBT = 4.0
+_IN_DOUBT = 6.0
 """By so many parts in the number of readings is a scatter beyond the usual taken for more: few readings tell little of
 it, and parts that no reading shows are coarse where hands and instruments are (common practice, no source)."""
 
@@ -27,8 +27,8 @@ class CircuitBelief:
     """One circuit as it is believed to stand now.
 
     others are the same circuit by less likely, still credible fits: mirror images, while a sense of rotation is open.
-    noise [1] is how many times more than usual the readings of this bench scatter, as far as they tell. unrest [1] is
-    the standard deviation of what all ln y may have drifted since the last reading.
+    noise [1] is how many times more than usual the readings of this bench scatter, as far as they tell, and peaks for
+    their width. unrest [1] is the standard deviation of what all ln y may have drifted since the last reading.
     """
 
     stand: Stand
@@ -185,7 +185,20 @@ def _noise(fits: list[Fit]) -> float:
 def _noisy(circuit: CircuitBelief, noise: float) -> CircuitBelief:
     if not circuit.fit.layout.spots[circuit.frame.id]:  # nothing was read of it: all is from before
         return circuit
-    return replace(circuit, noise=noise, others=tuple(replace(other, noise=noise) for other in circuit.others))
+    here = noise * _by_width(circuit, noise)
+    return replace(circuit, noise=here, others=tuple(replace(other, noise=here) for other in circuit.others))
+
+
+def _by_width(circuit: CircuitBelief, noise: float) -> float:
+    """How many times more than is stated peaks may be off [1], the width that they are left off by parts of in doubt.
+
+    The root of the mean of 1/Q^2 where ln Q is normal: exp(s^2). By a wand it is the pulls that are in doubt.
+    """
+    layout, name = circuit.fit.layout, circuit.frame.id
+    if name not in layout.quality or name in layout.wand:
+        return 1.0
+    column = layout.quality[name]
+    return float(np.exp(noise**2 * circuit.fit.covariance[column, column]))
 
 
 def _told(events: tuple[Event, ...]) -> tuple[Event, ...]:

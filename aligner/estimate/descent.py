@@ -5,6 +5,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from aligner.estimate.drifting import DriftBlock
 from aligner.estimate.equations import OUTLIER, CircuitBlock, Linear, TurnBlock, WandBlock
 from aligner.estimate.falls import FallBlock
 from aligner.estimate.ladder import Array
@@ -36,7 +37,11 @@ class About:
 
 
 def settled(
-    blocks: tuple[Block | TurnBlock, ...], prior: tuple[Array, Array], white: Array, rounds: int, outlier: float
+    blocks: tuple[Block | TurnBlock | DriftBlock, ...],
+    prior: tuple[Array, Array],
+    white: Array,
+    rounds: int,
+    outlier: float,
 ) -> tuple[About, Array]:
     """Levenberg-Marquardt on r(q)^T W r(q) + (q - q0)^T P^-1 (q - q0), J analytic (`ladder`, `equations`).
 
@@ -45,7 +50,7 @@ def settled(
 
     Parameters
     ----------
-    blocks : tuple of Block or TurnBlock
+    blocks : tuple of Block, TurnBlock or DriftBlock
         the equations
     prior : tuple of Array [1]
         means and standard deviations [1] of the unknowns, (unknowns,)
@@ -93,7 +98,9 @@ def _damped(damping: float, gained: float, promised: float) -> float:
     return damping
 
 
-def _about(blocks: tuple[Block | TurnBlock, ...], prior: tuple[Array, Array], white: Array, outlier: float) -> About:
+def _about(
+    blocks: tuple[Block | TurnBlock | DriftBlock, ...], prior: tuple[Array, Array], white: Array, outlier: float
+) -> About:
     mean = prior[0] + prior[1] * white
     linears = tuple(b.linear(mean) if isinstance(b, TurnBlock) else b.linear(mean, outlier) for b in blocks)
     return About(white, linears, sum(map(_loss, linears), float(white @ white)))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from aligner.estimate.events import Drifted, Event, Moved, Seen, Sighted, Wanded
 from aligner.estimate.frame import CircuitFrame, Frame
 from aligner.estimate.ladder import COIL, INNER, Array, ladder
-from aligner.estimate.layout import BRASS_LOSS_DB, Layout, moves_of, own_columns
+from aligner.estimate.layout import BRASS_LOSS_DB, Layout, moves_of, own_columns, tilt_of
 
 NDArrayBool = NDArray[np.bool_]
 NDArrayInt = NDArray[np.int64]
@@ -110,13 +110,15 @@ def _bends(problem: "Given", circuit: str, seen: Sequence[Seen], seqs: NDArrayIn
     """What makes of the unknowns (n, unknowns) the discrepancy at each sighting, and what has drifted by then."""
     layout = problem.layout
     bend = np.zeros((len(seen), layout.count))
+    along = tilt_of(problem.frame.circuits[circuit], np.array([problem.places[e.seq] for e in seen]))
     if seen:
         row = {spot: n for n, spot in enumerate(layout.spots[circuit])}
         columns = [layout.spot_column[circuit, spot] for spot in row]
         bend[:, columns] = problem.whitener[circuit][[row[e.spot] for e in seen]]
     for drift in problem.events:
         if isinstance(drift, Drifted) and drift.circuit == circuit:
-            bend[seqs > drift.seq, layout.drifts[drift.seq]] = drift.sd
+            after, column = seqs > drift.seq, layout.drifts[drift.seq]
+            bend[after, column : column + 2] = drift.sd * along[after]
     return bend
 
 

@@ -8,6 +8,7 @@ from itertools import product
 import numpy as np
 
 from aligner.estimate.descent import Block, priced, settled
+from aligner.estimate.drifting import DriftBlock, drift_block
 from aligner.estimate.equations import (
     OUTLIER,
     CircuitBlock,
@@ -38,7 +39,7 @@ _SQUARES = 1.2  # 2 / (1 + ln 2): squares of what is not weighed down cost no mo
 _NONE = 1e9  # standard errors: nothing is an outlier
 _MOST_OPEN = 2  # senses tried both ways at a time
 
-Telling = CircuitBlock | FallBlock | TopBlock
+Telling = CircuitBlock | FallBlock | TopBlock | DriftBlock
 """Equations whose residuals tell how much the readings of this bench scatter."""
 
 Sides = Mapping[int, int]
@@ -51,7 +52,7 @@ class Fit:
 
     senses: +1 or -1 by adjuster; the effect is that times exp(unknown). cost: twice the negative logarithm of the
     posterior at the mean, up to a constant. weights: by seq, of sightings that were weighed down. told: the blocks of
-    readings that tell how much those of this bench scatter.
+    readings and drifts that tell how much those of this bench scatter.
     """
 
     frame: Frame
@@ -301,9 +302,10 @@ def _trusting(problem: _Problem, senses: dict[str, int], found: Fit) -> Fit:
     """The solution, or where it weighs a reading down one that costs less, from where every reading is believed.
 
     Far from nought the search starts with nearly all readings weighed down: one that fits by chance would decide. Where
-    most readings agree it cannot have been so.
+    most readings agree it cannot have been so. Where something may have drifted since, even a few may be right.
     """
-    if len(found.weights) <= _FEW * sum(len(block.seqs) for block in problem.blocks):
+    few = len(found.weights) <= _FEW * sum(len(block.seqs) for block in problem.blocks)
+    if not found.weights or (few and not problem.layout.drifts):
         return found
     plain = _solved(problem, senses, outlier=_NONE)
     if plain.cost > _SQUARES * found.cost:
@@ -337,7 +339,8 @@ def _solved(
     white = np.zeros(problem.layout.count)  # the unknowns in units of their priors, where the numbers are of one size
     if start is not None:
         np.divide(start - prior[0], prior[1], out=white, where=prior[1] > 0.0)
-    here, normal = settled((*problem.blocks, turns), prior, white, rounds, outlier)
+    drifts = drift_block(problem.layout)
+    here, normal = settled((*problem.blocks, turns, drifts), prior, white, rounds, outlier)
     covariance = np.linalg.inv(normal) * np.outer(prior[1], prior[1])
     return Fit(
         frame=problem.given.frame,
@@ -348,8 +351,8 @@ def _solved(
         whitener=problem.given.whitener,
         senses=senses,
         cost=here.cost + _unusual(problem.given.frame, senses),
-        weights={seq: weight for seq, weight in here.weights.items() if weight < _WEIGHED_DOWN},
-        told=_telling(problem),
+        weights={seq: weight for seq, weight in here.weights.items() if seq >= 0 and weight < _WEIGHED_DOWN},
+        told=(*_telling(problem), drifts),
     )
 
 
@@ -359,7 +362,7 @@ def _telling(problem: _Problem) -> tuple[Telling, ...]:
     Where there are wand tests they are left out, and the levels read with them: most of their doubt is how a wand is
     held, which changes little from one test to the next, so that they would make any bench look calm.
     """
-    kinds = CircuitBlock if problem.layout.wand else Telling
+    kinds = CircuitBlock if problem.layout.wand else CircuitBlock | FallBlock | TopBlock
     return tuple(block for block in problem.blocks if isinstance(block, kinds))
 
 

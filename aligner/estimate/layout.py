@@ -25,6 +25,12 @@ to coil it gets nearer or less near (common practice, no source)."""
 BRASS_LOSS_DB = 0.5
 _TOP_DB, _TOP_SPREAD_DB = 3.0, 8.0
 """How far a peak that was not seen lies above the greatest level seen at its place: anything (no source)."""
+_ANY_DRIFT = 30.0
+"""In standard deviations of a drift: as wide as its unknown is before `drifting` says what is usual."""
+_EVEN, _TILTED = 0.8, 0.6
+"""Parts of a drift that are even over the scale and that differ from end to end (common practice, no source)."""
+_WIDTHS = {"wand": 3, "drifts": 2}
+"""How many columns each key of a layout's names has, where that is more than one."""
 _STEEPER = 0.45  # the effect per turn grows or shrinks along the travel by this share a turn (standard deviation)
 
 
@@ -42,7 +48,7 @@ class Layout:
     quality: dict[str, int]  # ln Q, where falls or wand tests go by it
     wand: dict[str, int]  # first of three: ln of ferrite's and of brass's pull, brass's loss in dB
     tops: dict[int, int]  # an unseen peak, in dB above the greatest level seen below it
-    drifts: dict[int, int]  # in their own standard deviations
+    drifts: dict[int, int]  # first of two, in their own standard deviations: even over the scale, and by `tilt_of`
     count: int
 
 
@@ -73,8 +79,8 @@ def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     column += 3 * len(tested)
     tops = {top: column + n for n, top in enumerate(sorted({e.top for e in events if isinstance(e, Looked)}))}
     column += len(tops)
-    drifts = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Drifted))}
-    column += len(drifts)
+    drifts = {e.seq: column + 2 * n for n, e in enumerate(e for e in events if isinstance(e, Drifted))}
+    column += 2 * len(drifts)
     return Layout(
         circuits, spots, spot_column, carried, turned_column, steeper, moves, quality, wand, tops, drifts, column
     )
@@ -91,7 +97,7 @@ def columns_in(small: Layout, large: Layout) -> NDArray[np.int64]:
     """Where the columns of a layout stand in one of more events: (unknowns of the small one,) [1]."""
     at = np.arange(small.count)  # the settings of the same circuits come first in both
     for named in ("spot_column", "carried", "turned", "steeper", "moves", "quality", "wand", "tops", "drifts"):
-        here, there, width = getattr(small, named), getattr(large, named), 3 if named == "wand" else 1
+        here, there, width = getattr(small, named), getattr(large, named), _WIDTHS.get(named, 1)
         for key, column in here.items():
             at[column : column + width] = there[key] + np.arange(width)
     return at
@@ -160,6 +166,8 @@ def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Arra
         sd[column] = _STEEPER
     for column in layout.moves.values():
         sd[column] = _MOVE_PRIOR
+    for column in layout.drifts.values():
+        sd[column : column + 2] = _ANY_DRIFT
     for circuit, column in layout.quality.items():
         own = frame.circuits[circuit]
         mean[column], sd[column] = np.log(own.q), own.q_sd
@@ -217,8 +225,28 @@ def moves_of(frame: Frame, circuit: str, events: tuple[Event, ...]) -> list[tupl
     return [(seq, handle.setting) for seq, handle in moved if circuit in handle.adjuster.circuits]
 
 
-def drift_row(layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int) -> Array:
-    """The row (unknowns,) [1] that makes of the unknowns what a circuit drifted in ln y just before an event.
+def tilt_of(circuit: CircuitFrame, z_hz: Array) -> Array:
+    """What a drift of one standard deviation adds at places (n, 2) [1]: even over the scale, and from end to end.
+
+    Parameters
+    ----------
+    circuit : CircuitFrame [1]
+        its F and the ends of the scale [Hz]
+    z_hz : Array [Hz]
+        places [Hz], shape (n,)
+
+    Returns
+    -------
+    Array
+        parts of a standard deviation in ln y [1], shape (n, 2); their squares are one in all at the ends
+    """
+    ends = 1.0 / circuit.low_hz, 1.0 / circuit.high_hz
+    along = (2.0 / z_hz - sum(ends)) / (ends[1] - ends[0])
+    return np.stack((np.full(len(z_hz), _EVEN), _TILTED * along), axis=1)
+
+
+def drift_rows(layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int) -> Array:
+    """The rows (2, unknowns) [1] that make of the unknowns what a circuit drifted in ln y just before an event.
 
     Parameters
     ----------
@@ -234,10 +262,11 @@ def drift_row(layout: Layout, circuit: str, events: tuple[Event, ...], before_se
     Returns
     -------
     Array
-        derivatives of ln y [1], shape (unknowns,)
+        standard deviations of ln y [1] of what is even and what is tilted, shape (2, unknowns)
     """
-    row = np.zeros(layout.count)
+    rows = np.zeros((2, layout.count))
     for event in events:
         if isinstance(event, Drifted) and event.circuit == circuit and event.seq < before_seq:
-            row[layout.drifts[event.seq]] = event.sd
-    return row
+            column = layout.drifts[event.seq]
+            rows[0, column] = rows[1, column + 1] = event.sd
+    return rows

@@ -14,7 +14,7 @@ from aligner.estimate.events import Event
 from aligner.estimate.fit import Fit, settings_at
 from aligner.estimate.frame import CircuitFrame
 from aligner.estimate.ladder import COIL, OUTER, SERIES, Array, LadderValue, ladder
-from aligner.estimate.layout import bend_kernel, drift_row
+from aligner.estimate.layout import bend_kernel, drift_rows, tilt_of
 
 _PLACE_ROUNDS = 5
 _PLACE_SETTLED = 1e-9
@@ -24,8 +24,8 @@ _PLACE_SETTLED = 1e-9
 class Stand:
     """One circuit after some of the movements of a fit.
 
-    settings (4,) [1] are the means; rows (4, unknowns) make them of the fit's unknowns. drift (unknowns,) makes of them
-    what all ln y have drifted by.
+    settings (4,) [1] are the means; rows (4, unknowns) make them of the fit's unknowns. drift (2, unknowns) makes of
+    them what ln y have drifted by.
     """
 
     frame: CircuitFrame
@@ -47,9 +47,9 @@ class Stand:
         return push
 
     @cached_property
-    def drifted(self) -> float:
-        """What all ln y have drifted by [1]."""
-        return float(self.drift @ self.fit.mean)
+    def drifted(self) -> Array:
+        """What ln y have drifted by (2,) [1]: evenly, and from end to end of the scale."""
+        return np.asarray(self.drift @ self.fit.mean)
 
     @cached_property
     def spots_hz(self) -> Array:
@@ -92,7 +92,7 @@ def stand_of(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int)
         its settings [1] and what makes them
     """
     settings, rows = settings_at(fit, circuit, events, before_seq)
-    return Stand(fit.frame.circuits[circuit], fit, settings, rows, drift_row(fit.layout, circuit, events, before_seq))
+    return Stand(fit.frame.circuits[circuit], fit, settings, rows, drift_rows(fit.layout, circuit, events, before_seq))
 
 
 @lru_cache(maxsize=512)
@@ -127,7 +127,7 @@ class Curve:
         rows = np.zeros((len(self.z_hz), stand.fit.layout.count))
         if stand.spot_columns:
             rows[:, stand.spot_columns] = self._told
-        return np.asarray(by_setting @ stand.rows + rows + stand.drift)
+        return np.asarray(by_setting @ stand.rows + rows + self._along @ stand.drift)
 
     @cached_property
     def known(self) -> Array:
@@ -148,8 +148,12 @@ class Curve:
 
     def _whole(self, plain_lny: Array) -> Array:
         """With what drift and bends add to the circuit of plain settings."""
-        value = plain_lny + self.stand.drifted
+        value = plain_lny + self._along @ self.stand.drifted
         return value + self._bent if self.stand.spot_columns else value
+
+    @cached_property
+    def _along(self) -> Array:
+        return tilt_of(self.stand.frame, self.z_hz)
 
     @cached_property
     def _u(self) -> Array:

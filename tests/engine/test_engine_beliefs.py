@@ -1,13 +1,18 @@
 """What is believed in words, what else could be done, and where the job stands against the paper way."""
 
+from dataclasses import replace
+
+from aligner.engine.alternatives import targets_of
 from aligner.engine.answers import Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.beliefs import Chapter, beliefs
+from aligner.engine.bench import bench_of
 from aligner.engine.history import History
 from aligner.engine.progress import BREAK_S, progress
 from aligner.engine.run import entry_for, survey
+from aligner.engine.stated import turn_hz
 from aligner.procedure.library import find
-from aligner.procedure.model import Procedure
+from aligner.procedure.model import Procedure, TrackingStep
 from aligner.procedure.reader import read_procedure
 from aligner.rehearsal.door import answered, asked
 from aligner.rehearsal.set_file import demo_set
@@ -57,6 +62,17 @@ def test_a_turn_that_was_counted_has_taught_its_effect_and_its_sense() -> None:
     assert "clockwise" in rows["a turn of antenna-coil"].what
     assert rows["a turn of antenna-coil"].plus_minus
     assert "cannot be counted" in rows["a turn of antenna-trimmer"].what
+
+
+def test_on_a_coarse_bench_what_a_turn_does_is_as_much_in_doubt_as_where_a_circuit_stands() -> None:
+    procedure, history = played(None)
+    belief, step = bench_of(procedure, history).belief(""), procedure.step("antenna")
+    assert isinstance(step, TrackingStep)
+    targets = targets_of(bench_of(procedure, history), step)
+    calm, coarse = (replace(belief.circuits["antenna"], noise=noise) for noise in (1.0, 2.0))
+    usual, wide = (turn_hz(belief, circuit, "antenna-coil", targets) for circuit in (calm, coarse))
+    assert usual is not None
+    assert wide == (usual[0], 2.0 * usual[1])
 
 
 def test_a_reading_that_was_insisted_on_and_is_contradicted_is_named_with_what_it_still_counts() -> None:

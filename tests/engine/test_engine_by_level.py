@@ -2,10 +2,10 @@
 
 from random import Random
 
-from aligner.engine.answers import Undo
+from aligner.engine.answers import Cannot, Undo
 from aligner.engine.asks import Peak, Read
 from tests.engine.ideal_set import Conversation
-from tests.small_sets import FM, read
+from tests.small_sets import FM, circuit, coverage, fm_head, oscillator, read, tracking
 
 FAULTS = {"oscillator": (0.06, -0.05, 0.0, 0.0), "antenna": (-0.05, 0.06, 0.0, 0.0)}
 BY_LEVEL = FM.replace('["resonance", "level"]', '["level"]')
@@ -50,6 +50,25 @@ def test_a_peak_that_was_taken_back_is_asked_for_again_before_anything_else() ->
             again += 1
     assert again == 4
     assert talk.report("antenna").state == "held"
+
+
+def test_a_circuit_that_gave_nothing_is_peaked_once_the_one_beside_it_lets_a_signal_through() -> None:
+    text = fm_head() + oscillator() + circuit("inner") + circuit("antenna") + coverage()
+    text += tracking(of="inner", by='["level"]') + tracking(by='["level"]')
+    talk = Conversation(read(text), {**FAULTS, "inner": (0.05, -0.04, 0.0, 0.0)})
+    through, silent = False, 0
+    for _ in range(200):
+        if talk.known.ask is None:
+            break
+        ask = talk.ask
+        if isinstance(ask, Peak) and ask.circuit == "inner" and not through:
+            silent += 1
+            talk.say(Cannot("no-reading"))
+            continue
+        through = through or isinstance(ask, Peak)
+        talk.honest()
+    assert 2 <= silent < 8  # at its places, one after the other; then the step is left
+    assert (talk.report("inner").state, talk.report("antenna").state) == ("held", "held")
 
 
 def test_a_peak_asked_for_within_tolerance_says_what_it_is_to_bring_elsewhere() -> None:

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 from aligner.engine import coverage, tracking
-from aligner.engine.asks import Touch
+from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.bench import Bench
 from aligner.engine.ledger import ledger_of
 from aligner.estimate.events import Event, Moved, Sighted
@@ -72,6 +72,36 @@ def test_a_pull_of_the_oscillator_that_was_read_counts_by_its_size(done: Convers
     last = next(e for e in reversed(seen) if e.circuit == "oscillator")
     small = replace(last, seq=10_001, hz=last.hz + 30e3)
     assert _states(done, Moved(10_000, "antenna-coil", 0.02, 0.01), small) == ("held", "held")
+
+
+def _after_readings(times: int, off_hz: float = 120e3) -> Ask | None:
+    """What coverage, to 50 kHz, asks for when the high end reads so much too high after the last circuit."""
+    text = fm_head() + oscillator() + circuit("antenna") + coverage_step(FM_ENDS) + tracking_step()
+    talk = Conversation(read(text), _FAULTS)
+    talk.work_to_the_end()
+    ledger = ledger_of(talk.procedure, talk.history)
+    seen = [e for e in ledger.events if isinstance(e, Sighted) and e.circuit == "oscillator"]
+    high = next(e for e in reversed(seen) if e.spot.hz == 108e6)
+    more = tuple(replace(high, seq=10_001 + n, hz=high.hz + off_hz) for n in range(times))
+    step = talk.procedure.step("coverage")
+    assert isinstance(step, CoverageStep)
+    return coverage.work(Bench(talk.procedure, replace(ledger, events=(*ledger.events, *more))), step, passed=True).ask
+
+
+def test_one_reading_that_contradicts_a_held_step_is_taken_again_before_anything_is_turned() -> None:
+    ask = _after_readings(1)
+    assert isinstance(ask, Read)
+    assert ask.point.volts == 8.0
+
+
+def test_readings_that_agree_against_a_held_step_have_it_set_again() -> None:
+    assert _after_readings(0) is None
+    assert isinstance(_after_readings(3), Touch)
+
+
+def test_a_pull_to_the_edge_of_the_tolerance_has_the_oscillator_set_again_and_a_small_one_has_not() -> None:
+    assert isinstance(_after_readings(5, 49e3), Touch)
+    assert _after_readings(5, 25e3) is None
 
 
 def test_after_a_signal_circuit_was_set_the_oscillator_is_not_touched_again() -> None:

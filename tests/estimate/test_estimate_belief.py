@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from aligner.estimate.belief import belief_of
-from aligner.estimate.events import Moved, Sighted, Spot
+from aligner.estimate.events import Fallen, Moved, Sighted, Spot
 from tests.estimate.worked import Worked, frame, off
 from tests.small_sets import COIL_AND_TRIMMER, FM, MW, circuit, coverage, fm_head, oscillator, tracking
 
@@ -137,6 +137,18 @@ def test_readings_that_scatter_more_than_usual_widen_what_is_said(scatter: float
     noise = worked.belief().circuits["antenna"].noise
     assert calm == pytest.approx(1.0)  # nothing was read yet
     assert least <= noise <= most
+
+
+def test_a_circuit_whose_width_is_in_doubt_is_less_sure_than_its_peaks_say() -> None:
+    own = frame(FM)
+    worked = Worked(own, "antenna", off(own, "antenna", 0.02, -0.01, 0.0, 0.0), sd_hz=1e4)
+    worked.look(90e6, 98e6, 106e6)
+    read = worked.belief().circuits["antenna"]
+    fall = Fallen(20, "antenna", Spot(90e6), worked.hz(90e6), 0.0, 0.06)  # no more than that it stands near
+    peaked = worked.belief([fall]).circuits["antenna"]
+    doubt = float(np.sqrt(peaked.fit.covariance[(column := peaked.fit.layout.quality["antenna"]), column]))
+    assert doubt == pytest.approx(0.3, abs=0.02)  # nothing tells the width
+    assert peaked.noise == pytest.approx(read.noise * np.exp((read.noise * doubt) ** 2), rel=0.02)
 
 
 def test_between_its_points_a_circuit_is_as_unsure_as_the_oscillator_that_it_follows() -> None:

@@ -1,8 +1,9 @@
 import numpy as np
 import pytest
 
+from aligner.estimate.events import Drifted, Sighted, Spot
 from aligner.estimate.ladder import Array, ladder
-from aligner.estimate.layout import bend_kernel
+from aligner.estimate.layout import bend_kernel, tilt_of
 from aligner.estimate.stand import received_places
 from tests.estimate.worked import Worked, frame, off
 from tests.small_sets import MW
@@ -36,12 +37,17 @@ def test_what_was_handed_out_once_cannot_be_changed_for_the_next() -> None:
 
 
 def test_places_that_are_kept_give_what_the_equation_gives() -> None:
-    stand = _worked().belief().circuits["oscillator"].stand
-    z, shift = _places(700e3, 1100e3), np.array([0.01, -0.02, 0.0, 0.0])
+    worked = _worked()
+    last = worked.events[-1].seq
+    read = Sighted(last + 2, "oscillator", Spot(1400e3), worked.hz(1400e3) + 50.0, 5.0)
+    stand = worked.belief([Drifted(last + 1, "oscillator", 5e-5), read]).circuits["oscillator"].stand
+    z, shift = _places(700e3, 1100e3, 1500e3), np.array([0.01, -0.02, 0.0, 0.0])
+    assert abs(stand.drifted).max() > 1e-5
+    drifted = tilt_of(stand.frame, z) @ stand.drifted
     seen = np.array([spot.hz for spot in stand.fit.layout.spots["oscillator"]])
     bend = bend_kernel(stand.frame, z, seen) @ stand.bend
     plain = ladder(stand.frame.law(z), stand.settings + shift)
-    np.testing.assert_allclose(stand.at(z).lny(shift), plain.lny + stand.drifted + bend, rtol=1e-12)
+    np.testing.assert_allclose(stand.at(z).lny(shift), plain.lny + drifted + bend, rtol=1e-12)
     np.testing.assert_allclose(stand.at(z).ladder(shift).lny, stand.at(z).lny(shift), rtol=1e-12)
     np.testing.assert_array_equal(stand.at(z).ladder(shift).by_setting, plain.by_setting)
 
