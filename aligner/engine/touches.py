@@ -82,7 +82,11 @@ def plan_for(
     """
     movable = movables(bench, belief, circuit)
     again = again | spared(bench, belief)
-    first = bisect_left(goals, x=True, key=lambda g: _left(circuit, own, best_of(circuit, g, movable)) <= 1.0 - spare)
+
+    def enough(goal: Goal) -> bool:
+        return _left(circuit, own, best_of(circuit, goal, movable)) <= 1.0 - spare
+
+    first = 0 if enough(goals[0]) else bisect_left(goals, x=True, lo=1, key=enough)
     goal = goals[min(first, len(goals) - 1)]
     chosen, everything = least_subset(circuit, goal, movable, again, SLACK, slack_again)
     left = _left(circuit, own, chosen)
