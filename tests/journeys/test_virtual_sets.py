@@ -72,11 +72,11 @@ def visits(job: Job) -> int:
     ("name", "by", "touches"),
     [
         ("fm-varactor", "resonance", 6),
-        ("fm-varactor", "level", 16),
-        ("fm-varactor", "wand", 10),
-        ("fm-varactor", "stage-voltage", 14),
+        ("fm-varactor", "level", 12),
+        ("fm-varactor", "wand", 9),
+        ("fm-varactor", "stage-voltage", 12),
         ("mw-gang-padder", "resonance", 7),
-        ("mw-gang-padder", "level", 16),
+        ("mw-gang-padder", "level", 10),
     ],
 )
 def test_virtual_sets_end_with_few_touches_though_the_job_is_shut_on_the_way(
