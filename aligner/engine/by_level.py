@@ -110,14 +110,7 @@ def _finer(scene: Scene) -> Ask | None:
 
 def _ahead(scene: Scene, touches: list[Entry]) -> Peak | None:
     """The peak that what is still to do is planned to begin with, once both ends were peaked."""
-    if len(touches) < 2 or _too_many(scene, touches):
-        return None
-    return peak_ahead(scene, late=not few(touches))
-
-
-def _too_many(scene: Scene, touches: list[Entry]) -> bool:
-    """Whether so many touches were made that the level will not tell more."""
-    return len(touches) >= MOST_TOUCHES * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1)
+    return peak_ahead(scene) if len(touches) >= 2 and few(touches) else None
 
 
 def unsure_words(standing: Standing, targets: tuple[Target, ...]) -> str:
@@ -135,7 +128,7 @@ def unsure_words(standing: Standing, targets: tuple[Target, ...]) -> str:
 def _next(scene: Scene) -> Ask | None:
     """Turn on past a peak just made; else look where a level tells enough; else peak the adjuster that tells most."""
     touches = touches_of(scene)
-    if _too_many(scene, touches):
+    if len(touches) >= MOST_TOUCHES * max(len(scene.bench.procedure.circuit(scene.step.circuit).adjusters), 1):
         return None
     back = _gone_wrong(scene, touches)
     if back is not None:

@@ -5,8 +5,6 @@ anywhere. Which peak, or pair of peaks, brings the band nearest to its best and 
 one is made (`estimate/ahead.py`); it is made if it betters more than a touch is worth.
 """
 
-from dataclasses import replace
-
 from aligner.engine.asks import Peak
 from aligner.engine.bench import Target, goal_of, movables
 from aligner.engine.instruments import PEAK_FINE, received_spot
@@ -20,11 +18,9 @@ _PLACES = 21
 """Over the band, where a peak is thought of."""
 _PRICE = Price(touch=0.08, wrong=5.0, peak=PEAK_FINE)
 """What a touch must be expected to better, and what a wrong end costs, in tolerances."""
-_LATE = replace(_PRICE, touch=0.3)
-"""The same where a circuit was visited often: then only much is worth one more."""
 
 
-def peak_ahead(scene: Scene, *, late: bool) -> Peak | None:
+def peak_ahead(scene: Scene) -> Peak | None:
     """The next peak of the best plan of one or two; None where none is worth it, or other rules lead.
 
     They do far from the circuit's place, and where levels are not decibels.
@@ -36,8 +32,7 @@ def peak_ahead(scene: Scene, *, late: bool) -> Peak | None:
     rows = tuple(m for m in movables(scene.bench, scene.belief, scene.circuit) if m.up > m.down)
     where = _candidates(scene, targets, len(places), rows)
     fits = (scene.circuit, *scene.circuit.others)
-    price = _LATE if late else _PRICE
-    first = first_peak(fits, goal_of(scene.belief, targets), len(scene.targets), rows, where, price)
+    first = first_peak(fits, goal_of(scene.belief, targets), len(scene.targets), rows, where, _PRICE)
     if first is None:
         return None
     row, place = where[first]
