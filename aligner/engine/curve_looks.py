@@ -7,9 +7,7 @@ with a known movement between them settle both the top of the peak there and how
 from aligner.engine.asks import Read
 from aligner.engine.bench import Target
 from aligner.engine.history import Entry
-from aligner.engine.instruments import received_spot
-from aligner.engine.peaking import Scene, level_ask, round_hz, unreadable_at
-from aligner.engine.tolerances import tolerance_hz
+from aligner.engine.peaking import Scene, level_ask, round_hz, target_at, unreadable_at
 from aligner.estimate.events import Spot
 
 _ENOUGH = 0.12
@@ -41,7 +39,7 @@ def _places(scene: Scene) -> list[Target]:
     span = band.high_hz - band.low_hz
     middle = round_hz(0.5 * (scene.peaks[0].spot.hz + scene.peaks[-1].spot.hz), span)
     return [
-        Target(*received_spot(hz), hz, tolerance_hz(scene.bench, scene.step, hz))
+        target_at(scene, hz)
         for hz in (band.low_hz, middle, band.high_hz)
         if all(abs(hz - peak.spot.hz) > _APART * span for peak in scene.peaks)
     ]

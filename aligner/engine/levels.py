@@ -11,6 +11,7 @@ from aligner.engine.history import Entry
 from aligner.engine.instruments import instruments_of
 from aligner.engine.looks import wand_side
 from aligner.estimate.events import Event, Fallen, Looked, Moved, Spot
+from aligner.estimate.falls import blunt
 from aligner.procedure.model import Procedure
 
 
@@ -96,9 +97,9 @@ def falls_of(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Even
         spot = Spot(level.hz, "received")
         fall = Fallen(level.seq, level.circuit, spot, level.hz, below, sd, level.side, through, level.short)
         found.append((fall, peaks))
-    blunt = [peaks for fall, peaks in found if _blunt(fall)]
+    near_top = [peaks for fall, peaks in found if blunt(fall)]
     for fall, peaks in found:
-        yield replace(fall, sd_db=fall.sd_db * _shared(blunt.count(peaks), len(peaks))) if _blunt(fall) else fall
+        yield replace(fall, sd_db=fall.sd_db * _shared(near_top.count(peaks), len(peaks))) if blunt(fall) else fall
 
 
 def _peaks_of(
@@ -112,11 +113,6 @@ def _peaks_of(
         return not any(first < seq < last for seq in moved)
 
     return tuple(p for p in levels if p.peaked and (p.circuit, p.hz) == (level.circuit, level.hz) and alike(p))
-
-
-def _blunt(fall: Fallen) -> bool:
-    """Whether a fall is no more than the meter's uncertainty."""
-    return fall.fall_db <= 1.96 * fall.sd_db
 
 
 def _shared(falls: int, peaks: int) -> float:

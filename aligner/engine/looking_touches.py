@@ -118,7 +118,7 @@ def onward(scene: Scene, last: Entry | None) -> Touch | None:
         return None
     here = scene.belief.places_hz((received_spot(ask.generator.hz)[0],))
     off = scene.circuit.lny(here, shift_alone(scene, scene.plan.chosen, name)) - scene.circuit.lny(here)
-    fall_db = min(10.0 * float(np.log10(1.0 + (_quality(scene) * off[0]) ** 2)), MOST_FALL_DB)
+    fall_db = min(10.0 * float(np.log10(1.0 + (scene.circuit.quality[0] * off[0]) ** 2)), MOST_FALL_DB)
     if fall_db < LEAST_FALL_DB or left_by_doubt(scene, name) > AIMED:
         return None
     fall = _fall_ask(scene, ask, last.answer.value, fall_db)
@@ -143,11 +143,6 @@ def _turned_round(scene: Scene, fall: Touch, peak: Entry) -> Touch | None:
         direction=None,
         amount=None,
     )
-
-
-def _quality(scene: Scene) -> float:
-    column = scene.circuit.fit.layout.quality.get(scene.circuit.frame.id)
-    return scene.circuit.frame.q if column is None else float(np.exp(scene.circuit.fit.mean[column]))
 
 
 def _fall_ask(scene: Scene, peak: Peak, peak_db: float, fall_db: float) -> Touch:

@@ -103,7 +103,7 @@ def widths_to_go(scene: Scene, ask: Peak) -> tuple[float, float]:
     alone = shift * circuit.push(setting)
     off = float(circuit.lny(here, alone)[0] - circuit.lny(here)[0])
     column = fit.layout.quality.get(circuit.frame.id)
-    quality = circuit.frame.q if column is None else float(np.exp(fit.mean[column]))
+    quality = circuit.quality[0]
     row, unseen = _way_row(scene, setting)
     slope = quality * off / shift if shift else 0.0
     by_unknown = -slope * row

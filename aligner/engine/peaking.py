@@ -12,7 +12,7 @@ from aligner.engine.hand_words import peaked_manner, turn_words
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.peak_phrases import COUNT_TURNS, EQUAL_FALL
-from aligner.engine.tolerances import allowed_words
+from aligner.engine.tolerances import allowed_words, tolerance_hz
 from aligner.engine.touch_reasons import GRAIN
 from aligner.engine.touches import Plan, amount_of, direction_of, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief, belief_of
@@ -49,6 +49,11 @@ def touches_of(scene: Scene) -> list[Entry]:
     """The touches and peaks of this step, oldest first."""
     entries = scene.bench.ledger.of_step(scene.step.id)
     return [e for e in entries if isinstance(e.ask, Touch | Peak) and isinstance(e.answer, Reading | Cannot)]
+
+
+def target_at(scene: Scene, hz: float) -> Target:
+    """A place that a generator is set to, with what the step allows there."""
+    return Target(*received_spot(hz), hz, tolerance_hz(scene.bench, scene.step, hz))
 
 
 def peak_ask(scene: Scene, name: str, target: Target, *, first: bool) -> Peak:
@@ -128,7 +133,7 @@ def peak_again(scene: Scene, peak: Peak, shift: float) -> Peak:
 def _peak_why(scene: Scene, target: Target) -> str:
     there = standing_of(scene.circuit, scene.belief, (target,))
     error, sd = float(there.errors_hz[0]), float(there.sd_hz[0])
-    step, spread, way = target.tolerance_hz / 20.0, SURE * sd, "high" if error > 0 else "low"
+    step, spread, way = target.tolerance_hz / GRAIN, SURE * sd, "high" if error > 0 else "low"
     here = (
         f"Here {scene.step.circuit} should be {show(abs(error), 'Hz', step, spread)} too {way}, "
         f"give or take {show(spread, 'Hz', step, error)}; {allowed_words(target.tolerance_hz)} is allowed."

@@ -7,9 +7,8 @@ one is made (`estimate/ahead.py`); it is made if it betters more than a touch is
 
 from aligner.engine.asks import Peak
 from aligner.engine.bench import Target, goal_of, movables
-from aligner.engine.instruments import PEAK_FINE, received_spot
-from aligner.engine.peaking import STRONG, Scene, peak_ask, round_hz, spent, unreadable_at
-from aligner.engine.tolerances import tolerance_hz
+from aligner.engine.instruments import PEAK_FINE
+from aligner.engine.peaking import STRONG, Scene, peak_ask, round_hz, spent, target_at, unreadable_at
 from aligner.engine.touches import target_for
 from aligner.estimate.ahead import Price, first_peak, strengths
 from aligner.estimate.best import Movable
@@ -44,16 +43,12 @@ def _places(scene: Scene) -> list[Target]:
     low, high = _ends(scene)
     span = high.wanted_hz - low.wanted_hz
     grid = {round_hz(low.wanted_hz + span * n / (_PLACES - 1), span) for n in range(_PLACES)}
-    return [_target(scene, hz) for hz in sorted(grid) if low.wanted_hz <= hz <= high.wanted_hz]
+    return [target_at(scene, hz) for hz in sorted(grid) if low.wanted_hz <= hz <= high.wanted_hz]
 
 
 def _ends(scene: Scene) -> tuple[Target, Target]:
     band = scene.belief.frame.band
-    return _target(scene, band.low_hz), _target(scene, band.high_hz)
-
-
-def _target(scene: Scene, hz: float) -> Target:
-    return Target(*received_spot(hz), hz, tolerance_hz(scene.bench, scene.step, hz))
+    return target_at(scene, band.low_hz), target_at(scene, band.high_hz)
 
 
 def _candidates(

@@ -56,11 +56,11 @@ def looked_before(bench: Bench, step: CoverageStep | TrackingStep, circuit: Circ
 def look_after(bench: Bench, step: CoverageStep | TrackingStep, circuit: CircuitBelief) -> Read | None:
     """The level at the place of the touch just made, where it was read just before it."""
     entries = [x for x in bench.ledger.of_step(step.id) if isinstance(x.answer, Reading)]
-    if not entries or not isinstance(entries[-1].ask, Touch) or not _asked(bench, step, circuit):
+    touch = entries[-1].ask if entries else None
+    if not isinstance(touch, Touch) or not _asked(bench, step, circuit):
         return None
-    touch, before = entries[-1], (2 * x.seq for x in entries[:-1] if isinstance(x.ask, Touch))
-    assert isinstance(touch.ask, Touch)  # noqa: S101 - looked at above
-    target = _target(bench, step, touch.ask)
+    before = (2 * x.seq for x in entries[:-1] if isinstance(x.ask, Touch))
+    target = _target(bench, step, touch)
     if target is None or not _read_since(bench, target, circuit.frame.id, max(before, default=-1)):
         return None
     why = (

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from scipy.special import ndtr
 
 from aligner.estimate.belief import CircuitBelief
-from aligner.estimate.best import Goal, Movable
+from aligner.estimate.best import Goal, Movable, errors_of
 from aligner.estimate.ladder import Array
 
 _LEAST_SD = 1e-6  # in tolerances
@@ -86,7 +86,7 @@ Where = Sequence[tuple[int, int]]
 """Peaks that can be made: an index of the adjusters, and one of the places."""
 
 
-def priced(ground: Ground, peaks: Peaks) -> tuple[float, Array, Array]:
+def worths(ground: Ground, peaks: Peaks) -> tuple[float, Array, Array]:
     """What a circuit is worth now, after each peak, and after the best second peak that follows each.
 
     Parameters
@@ -102,9 +102,9 @@ def priced(ground: Ground, peaks: Peaks) -> tuple[float, Array, Array]:
         worth [1] now; after one (m,); after two (m,), infinite where none is possible
     """
     rows = np.arange(len(peaks.place))
-    ratio = peaks.push / peaks.push[rows, peaks.place][:, None]
-    variance = np.diag(ground.covariance)
-    shift = -ground.errors[peaks.place] / peaks.push[rows, peaks.place]
+    there = peaks.push[rows, peaks.place]
+    ratio = peaks.push / there[:, None]
+    shift = -ground.errors[peaks.place] / there
     once = np.where(_within(shift, peaks), _after(ground, ground.errors, ground.covariance, peaks, ratio), _OUT)
     twice = np.full(len(rows), _OUT)
     for n in np.nonzero(np.isfinite(once))[0]:
@@ -113,12 +113,11 @@ def priced(ground: Ground, peaks: Peaks) -> tuple[float, Array, Array]:
         crossed = np.outer(r, ground.covariance[g])
         nailed = ground.covariance[g, g] + peaks.sd[n] ** 2
         covariance = ground.covariance - crossed - crossed.T + nailed * np.outer(r, r)
-        again = -errors[peaks.place] / peaks.push[rows, peaks.place] + np.where(
-            peaks.adjuster == peaks.adjuster[n], shift[n], 0.0
-        )
+        moved = np.where(peaks.adjuster == peaks.adjuster[n], shift[n], 0.0)
+        again = moved - errors[peaks.place] / there
         then = np.where(_within(again, peaks), _after(ground, errors, covariance, peaks, ratio), _OUT)
         twice[n] = float(np.min(then))
-    return float(ground.worth(ground.errors, variance)), once, twice
+    return float(ground.worth(ground.errors, np.diag(ground.covariance))), once, twice
 
 
 def _within(shift: Array, peaks: Peaks) -> NDArray[np.bool_]:
@@ -162,7 +161,7 @@ def first_peak(
     grounds = [_ground(circuit, goal, own, price.wrong) for circuit in circuits]
     if not where or max(float(np.max(np.abs(ground.errors))) for ground in grounds) > _NEAR:
         return None
-    ends = [priced(g, _peaks(c, goal, rows, where, price.peak)) for g, c in zip(grounds, circuits, strict=True)]
+    ends = [worths(g, _peaks(c, goal, rows, where, price.peak)) for g, c in zip(grounds, circuits, strict=True)]
     now, once, twice = (np.max(np.array(one), axis=0) for one in zip(*ends, strict=True))
     total = np.minimum(once + price.touch, twice + 2.0 * price.touch)
     first = int(np.argmin(total))
@@ -175,11 +174,10 @@ def strengths(circuit: CircuitBelief, goal: Goal, rows: tuple[Movable, ...]) -> 
 
 
 def _ground(circuit: CircuitBelief, goal: Goal, own: int, wrong: float) -> Ground:
-    hz = circuit.hz(goal.z_hz)
-    scale = 0.5 * hz / goal.tolerance_hz
-    points = np.arange(len(hz)) >= len(hz) - own
+    scale = 0.5 * circuit.hz(goal.z_hz) / goal.tolerance_hz
+    points = np.arange(len(scale)) >= len(scale) - own
     covariance = circuit.covariance(goal.z_hz) * np.outer(scale, scale)
-    return Ground((hz - goal.wanted_hz) / goal.tolerance_hz, covariance, points, wrong)
+    return Ground(errors_of(circuit, goal), covariance, points, wrong)
 
 
 def _pushes(circuit: CircuitBelief, goal: Goal, rows: tuple[Movable, ...]) -> Array:

@@ -20,6 +20,8 @@ _REWEIGHED = 12
 
 Block = CircuitBlock | WandBlock | FallBlock | TopBlock
 """Equations of one kind of what was seen."""
+Equations = Block | TurnBlock | DriftBlock
+"""The same, or of what was turned, or has drifted."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,7 +39,7 @@ class About:
 
 
 def settled(
-    blocks: tuple[Block | TurnBlock | DriftBlock, ...],
+    blocks: tuple[Equations, ...],
     prior: tuple[Array, Array],
     white: Array,
     rounds: int,
@@ -98,9 +100,7 @@ def _damped(damping: float, gained: float, promised: float) -> float:
     return damping
 
 
-def _about(
-    blocks: tuple[Block | TurnBlock | DriftBlock, ...], prior: tuple[Array, Array], white: Array, outlier: float
-) -> About:
+def _about(blocks: tuple[Equations, ...], prior: tuple[Array, Array], white: Array, outlier: float) -> About:
     mean = prior[0] + prior[1] * white
     linears = tuple(b.linear(mean) if isinstance(b, TurnBlock) else b.linear(mean, outlier) for b in blocks)
     return About(white, linears, sum(map(_loss, linears), float(white @ white)))

@@ -23,6 +23,7 @@ _DEEPEST_DB = 60.0  # below this there is only noise
 _WIDEST = 12.0  # of ln Q: farther a wild step of the solver does not go
 _ANYWHERE = 1e3  # widths: a fall whose side nobody knows says nothing yet
 _LEAST_TURNS = 0.1  # less was not turned for sure
+_NEARLY_ALL = 1.96  # standard errors within which the meter's uncertainty lies, 95 times in 100
 _SURE = 2.5  # standard errors that tell a side
 _MOST_OPEN = 2  # falls tried on both sides at a time
 
@@ -141,11 +142,16 @@ def widths_seen(fall: Fallen) -> tuple[float, float]:
 
     Near the peak the level is blunt: the same decibels are more widths inwards than outwards, and the greater counts.
     """
-    sure = 1.96 * fall.sd_db
+    sure = _NEARLY_ALL * fall.sd_db
     away, outwards, inwards = (widths_of(db) for db in (fall.fall_db, fall.fall_db + sure, fall.fall_db - sure))
-    if not inwards:
-        return 0.0, outwards / 1.96
-    return away, float(np.hypot(max(outwards - away, away - inwards) / 1.96, FALL_BEND * away))
+    if blunt(fall):
+        return 0.0, outwards / _NEARLY_ALL
+    return away, float(np.hypot(max(outwards - away, away - inwards) / _NEARLY_ALL, FALL_BEND * away))
+
+
+def blunt(fall: Fallen) -> bool:
+    """Whether a fall is no more than the meter's uncertainty, so that the peak itself is not excluded."""
+    return fall.fall_db <= _NEARLY_ALL * fall.sd_db
 
 
 def sides_by_turns(given: Given, circuit: str, senses: Mapping[str, int]) -> dict[int, int]:

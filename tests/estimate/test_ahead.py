@@ -3,7 +3,7 @@
 import numpy as np
 import pytest
 
-from aligner.estimate.ahead import Ground, Peaks, priced
+from aligner.estimate.ahead import Ground, Peaks, worths
 
 PLACES = np.linspace(-1.0, 1.0, 5)
 COIL, TRIMMER = np.ones(5), 1.0 + 0.5 * PLACES
@@ -45,7 +45,7 @@ def test_a_peak_and_a_pair_are_worth_what_they_leave_of_drawn_circuits() -> None
     mean, covariance = drawn(rng)
     about = ground(mean, covariance)
     draws = rng.multivariate_normal(mean, covariance, size=40_000)
-    now, once, twice = priced(about, peaks((0, 0), (1, 4)))
+    now, once, twice = worths(about, peaks((0, 0), (1, 4)))
     coil = peaked(draws, COIL, 0, 0.1 * rng.normal(size=40_000))
     both = peaked(coil, TRIMMER, 4, 0.1 * rng.normal(size=40_000))
     other = peaked(peaked(draws, TRIMMER, 4, 0.1 * rng.normal(size=40_000)), COIL, 0, 0.1 * rng.normal(size=40_000))
@@ -58,16 +58,16 @@ def test_a_peak_and_a_pair_are_worth_what_they_leave_of_drawn_circuits() -> None
 
 def test_a_peak_beyond_the_end_of_travel_is_no_plan() -> None:
     mean, covariance = np.full(5, 2.0), np.eye(5) * 0.01
-    _, once, twice = priced(ground(mean, covariance), peaks((0, 0), (1, 4), room=0.5))
+    _, once, twice = worths(ground(mean, covariance), peaks((0, 0), (1, 4), room=0.5))
     assert not np.isfinite(once).any()
     assert not np.isfinite(twice).any()
 
 
 def test_a_point_that_may_be_outside_costs_what_being_wrong_costs_times_its_chance() -> None:
     errors = np.array([0.9, 0.1, 0.0, 0.5, 0.9])
-    now, _, _ = priced(ground(errors, np.zeros((5, 5))), peaks((0, 0)))
+    now, _, _ = worths(ground(errors, np.zeros((5, 5))), peaks((0, 0)))
     assert now == pytest.approx(0.9)
-    now, _, _ = priced(ground(errors, np.diag([0.0, 0.0, 0.0, 0.25**2, 0.0])), peaks((0, 0)))
+    now, _, _ = worths(ground(errors, np.diag([0.0, 0.0, 0.0, 0.25**2, 0.0])), peaks((0, 0)))
     assert now == pytest.approx(
         0.9 + 5.0 * 0.02275, abs=1e-4
     )  # two standard errors: 2.275 % (any table of the normal law)
