@@ -34,7 +34,7 @@ from aligner.engine.by_turns import pair_of
 from aligner.engine.by_turns import work as work_by_turns
 from aligner.engine.curve_looks import curve_look
 from aligner.engine.history import Entry
-from aligner.engine.last_touches import WORTH, by_itself, few, last_target, safer, to_gain
+from aligner.engine.last_touches import WORTH, by_itself, few, last_target, many, safer, to_gain
 from aligner.engine.ledger import went_against
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import (
@@ -110,7 +110,7 @@ def _finer(scene: Scene) -> Ask | None:
 
 def _ahead(scene: Scene, touches: list[Entry]) -> Peak | None:
     """The peak that what is still to do is planned to begin with, once both ends were peaked."""
-    return peak_ahead(scene) if len(touches) >= 2 and few(touches) else None
+    return None if len(touches) < 2 or many(touches) else peak_ahead(scene, late=not few(touches))
 
 
 def unsure_words(standing: Standing, targets: tuple[Target, ...]) -> str:

@@ -393,8 +393,7 @@ def limit_words(
     head += _needed_words(bench, belief, circuit)
     cure, balance = cure_words(bench, belief, circuit, targets), balance_words(bench, belief, circuit, targets)
     if stopped:
-        ends = " and ".join(
-            f"{s.adjuster} (no {s.toward or 'further'})" for s in bench.ledger.stops if s.adjuster in stopped
-        )
+        met = [f"{s.adjuster} (no {s.toward or 'further'})" for s in bench.ledger.stops if s.adjuster in stopped]
+        ends = " and ".join(dict.fromkeys(met))
         return f"{head}: at the end of travel {ends}. A fixed part must change: {cure}. {balance}."
     return f"{head}: the adjusters are at their best balance. {cure[:1].upper()}{cure[1:]}. {balance}."

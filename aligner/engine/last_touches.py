@@ -18,6 +18,8 @@ WORTH = 0.3
 _ALIKE = 0.1
 """In tolerances: an adjuster alone that comes as near as this to what all could reach is as good as all."""
 _POLISHED = 5
+"""Visits to adjusters after which only much is worth another touch."""
+_MOST = 7
 """Visits to adjusters after which a circuit within its tolerance is left as it is."""
 
 
@@ -30,8 +32,18 @@ def safer(scene: Scene, touches: list[Entry]) -> bool:
 
 def few(touches: list[Entry]) -> bool:
     """Whether the tool was put to adjusters so seldom that a circuit may still be polished."""
+    return visits_of(touches) < _POLISHED
+
+
+def many(touches: list[Entry]) -> bool:
+    """Whether the tool was put to adjusters so often that a circuit within its tolerance is left as it is."""
+    return visits_of(touches) >= _MOST
+
+
+def visits_of(touches: list[Entry]) -> int:
+    """How often the tool was put to an adjuster."""
     visits = [(e.ask.adjuster, e.ask.point) for e in touches if isinstance(e.ask, Touch | Peak)]
-    return sum(a != b for a, b in pairwise((None, *visits))) < _POLISHED
+    return sum(a != b for a, b in pairwise((None, *visits)))
 
 
 def to_gain(scene: Scene) -> float:

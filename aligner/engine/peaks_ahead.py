@@ -17,9 +17,11 @@ _PLACES = 21
 """Over the band, where a peak is thought of."""
 _PRICE = Price(touch=0.08, wrong=5.0, peak=PEAK_FINE)
 """What a touch must be expected to better, and what a wrong end costs, in tolerances."""
+_LATE = Price(touch=0.2, wrong=5.0, peak=PEAK_FINE)
+"""The same when the tool was put to the circuit's adjusters often: what is believed then was often believed before."""
 
 
-def peak_ahead(scene: Scene) -> Peak | None:
+def peak_ahead(scene: Scene, *, late: bool) -> Peak | None:
     """The next peak of the best plan of one or two; None where none is worth it, or other rules lead.
 
     They do far from the circuit's place, and where levels are not decibels.
@@ -31,7 +33,7 @@ def peak_ahead(scene: Scene) -> Peak | None:
     rows = tuple(m for m in movables(scene.bench, scene.belief, scene.circuit) if m.up > m.down)
     where = _candidates(scene, targets, len(places), rows)
     fits = (scene.circuit, *scene.circuit.others)
-    first = first_peak(fits, goal_of(scene.belief, targets), len(scene.targets), rows, where, _PRICE)
+    first = first_peak(fits, goal_of(scene.belief, targets), len(scene.targets), rows, where, _LATE if late else _PRICE)
     if first is None:
         return None
     row, place = where[first]

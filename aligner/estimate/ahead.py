@@ -38,6 +38,12 @@ class Ground:
     own: NDArray[np.bool_]
     wrong: float
 
+    @property
+    def farthest(self) -> float:
+        """The greatest error, or standard error by which derivatives cannot tell any more [1, in tolerances]."""
+        sd = np.sqrt(np.maximum(np.diag(self.covariance), 0.0))
+        return float(max(np.max(np.abs(self.errors)), np.max(sd)))
+
     def worth(self, errors: Array, variance: Array) -> Array:
         """Greatest error with its standard error added, and what being wrong at own points is expected to cost [1].
 
@@ -159,7 +165,7 @@ def first_peak(
         an index of where [1]
     """
     grounds = [_ground(circuit, goal, own, price.wrong) for circuit in circuits]
-    if not where or max(float(np.max(np.abs(ground.errors))) for ground in grounds) > _NEAR:
+    if not where or max(ground.farthest for ground in grounds) > _NEAR:
         return None
     ends = [worths(g, _peaks(c, goal, rows, where, price.peak)) for g, c in zip(grounds, circuits, strict=True)]
     now, once, twice = (np.max(np.array(one), axis=0) for one in zip(*ends, strict=True))

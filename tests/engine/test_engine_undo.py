@@ -264,6 +264,18 @@ def test_both_ends_of_travel_leave_an_adjuster_alone() -> None:
             talk.honest()
     assert talk.known.ask is None
     assert talk.report("antenna").state == "at-limit"
+    peaks = [(e.ask.adjuster, e.ask.point) for e in talk.history.entries if isinstance(e.ask, Peak)]
+    assert len(peaks) <= 4
+
+
+def test_a_limit_names_an_end_of_travel_once_however_often_it_was_met() -> None:
+    talk = talk_about(BY_LEVEL)
+    while talk.known.ask is not None:
+        stuck = isinstance(talk.ask, Touch | Peak) and talk.ask.adjuster == "antenna-coil"
+        talk.say(Cannot("end-of-travel")) if stuck else talk.honest()
+    met = [e for e in talk.history.entries if isinstance(e.answer, Cannot) and e.answer.why == "end-of-travel"]
+    assert len(met) > 1
+    assert talk.report("antenna").why.count("antenna-coil (no further)") == 1
 
 
 def test_where_nothing_can_be_read_the_other_way_of_seeing_is_taken() -> None:

@@ -71,3 +71,10 @@ def test_a_point_that_may_be_outside_costs_what_being_wrong_costs_times_its_chan
     assert now == pytest.approx(
         0.9 + 5.0 * 0.02275, abs=1e-4
     )  # two standard errors: 2.275 % (any table of the normal law)
+
+
+def test_how_far_a_circuit_is_to_be_reckoned_counts_its_doubt_as_much_as_its_error() -> None:
+    known, vague = np.zeros((5, 5)), np.diag([0.0, 0.0, 36.0, 0.0, 0.0])
+    errors = np.array([0.9, -3.0, 0.0, 0.5, 0.9])
+    assert ground(errors, known).farthest == pytest.approx(3.0)
+    assert ground(errors, vague).farthest == pytest.approx(6.0)
