@@ -75,7 +75,7 @@ def settled(
     for _ in range(rounds):
         step = np.linalg.solve(normal + damping * unit if damping else normal, pull)
         gain = float(step @ pull)
-        step = step * min(1.0, _LONGEST_STEP / max(float(np.abs(step).max(initial=0.0)), 1e-12))
+        step *= min(1.0, _LONGEST_STEP / float(np.abs(step).max(initial=1e-12)))
         there = _about(told, prior, here.white + step, outlier)
         damping = _damped(damping, here.cost - there.cost, float(step @ (2.0 * pull - normal @ step)))
         if there.cost <= here.cost + _COST_NOISE:
@@ -108,12 +108,14 @@ def _about(blocks: tuple[Equations, ...], prior: tuple[Array, Array], white: Arr
 
 def _normal(here: About, prior_sd: Array) -> tuple[Array, Array]:
     """Normal matrix and pull about the present unknowns."""
-    unit = np.eye(len(here.white))
+    normal = np.eye(len(here.white))
     if not here.linears:
-        return unit, -here.white
-    jacobian = np.concatenate([linear.jacobian / linear.sd[:, None] for linear in here.linears]) * prior_sd
-    residual = np.concatenate([linear.residual / linear.sd for linear in here.linears])
-    return unit + jacobian.T @ jacobian, jacobian.T @ residual - here.white
+        return normal, -here.white
+    jacobian = np.concatenate([linear.jacobian for linear in here.linears])
+    jacobian *= prior_sd
+    jacobian /= np.concatenate([linear.sd for linear in here.linears])[:, None]
+    normal += jacobian.T @ jacobian
+    return normal, np.concatenate([linear.scaled for linear in here.linears]) @ jacobian - here.white
 
 
 def priced(linear: Linear, covariance: Array) -> float:
@@ -152,8 +154,7 @@ def priced(linear: Linear, covariance: Array) -> float:
 
 def _loss(linear: Linear) -> float:
     """Sum of squares; a weighed-down residual r, of which sd already holds the weight, counts 9 (1 + 2 ln(|r|/3))."""
-    scaled = linear.residual / linear.sd
-    total = float(scaled @ scaled)
+    total = float(linear.scaled @ linear.scaled)
     for weight in linear.weights.values():
         total -= OUTLIER**2 * math.log(weight) if weight < 1.0 else 0.0
     return total

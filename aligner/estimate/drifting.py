@@ -39,9 +39,10 @@ class DriftBlock:
         slopes = np.zeros((self.columns.size, self.count))
         slopes[np.arange(self.columns.size), self.columns.ravel()] = 1.0
         far = np.linalg.norm(mean[self.columns], axis=1)
-        weight = np.minimum(1.0, outlier / np.maximum(far, outlier)) ** 2
-        weights = {seq: float(w) for seq, w in zip(self.seqs, weight, strict=True) if w < 1.0}
-        return Linear(lambda: slopes, -mean[self.columns.ravel()], np.repeat(1.0 / np.sqrt(weight), 2), weights)
+        root = np.minimum(1.0, outlier / np.maximum(far, outlier))
+        weights = {seq: float(w) ** 2 for seq, w in zip(self.seqs, root, strict=True) if w < 1.0}
+        residual, roots = -mean[self.columns.ravel()], np.repeat(root, 2)
+        return Linear(lambda: slopes, residual, 1.0 / roots, residual * roots, weights)
 
 
 def drift_block(layout: Layout) -> DriftBlock:

@@ -1,6 +1,5 @@
 """What was seen and counted, as equations about the unknowns: residuals, derivatives and standard errors."""
 
-from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -8,15 +7,13 @@ import msgspec
 import numpy as np
 from numpy.typing import NDArray
 
-from aligner.estimate.events import Drifted, Event, Moved, Seen, Sighted, Wanded
-from aligner.estimate.frame import CircuitFrame, Frame
-from aligner.estimate.ladder import COIL, INNER, Array, ladder
-from aligner.estimate.layout import BRASS_LOSS_DB, Layout, moves_of, own_columns, tilt_of
+from aligner.estimate.events import Event, Moved, Sighted, Wanded
+from aligner.estimate.forward import Forward, Given, Slopes, forward_of
+from aligner.estimate.frame import Frame
+from aligner.estimate.ladder import Array
+from aligner.estimate.layout import BRASS_LOSS_DB, Layout
 
-NDArrayBool = NDArray[np.bool_]
 NDArrayInt = NDArray[np.int64]
-Slopes = Callable[[], Array]
-"""Derivatives (n, unknowns) that are worked out when they are wanted: many a trial step is judged by its cost alone."""
 
 OUTLIER = 3.0
 """Standard errors beyond which a sighting is weighed down."""
@@ -35,102 +32,21 @@ _MOST_DAMPED_DB = 6.0  # brass that takes more than half of the signal is no wan
 
 
 class Linear(msgspec.Struct, frozen=True, eq=False):  # many are made: a struct is there sooner than a dataclass
-    """A block of equations about a mean: residual (n,), sd (n,), weights by seq of what is weighed down, and slopes."""
+    """A block of equations about a mean: residual (n,), sd (n,), weights by seq of what is weighed down, and slopes.
+
+    scaled (n,) is the residual in standard errors.
+    """
 
     slopes: Slopes
     residual: Array
     sd: Array
+    scaled: Array
     weights: dict[int, float]
 
     @property
     def jacobian(self) -> Array:
         """Derivatives of what the residuals are taken from, (n, unknowns) [1]."""
         return self.slopes()
-
-
-@dataclass(frozen=True)
-class Forward:
-    """ln y of one circuit at the places and times of some sightings, and its derivatives to the unknowns."""
-
-    circuit: CircuitFrame
-    incidence: Array  # (n, 4, unknowns)
-    coil: Array  # (n, unknowns): the coil's movements before each sighting
-    carried: int  # column of what the coil carries with it
-    bend: Array  # (n, unknowns)
-    u: Array
-
-    @cached_property
-    def start(self) -> Array:
-        """The settings (4,) [1] before anything is known."""
-        return np.array(self.circuit.start)
-
-    @cached_property
-    def padded(self) -> bool:
-        """As of its circuit."""
-        return self.circuit.padded
-
-    def lny(self, mean: Array) -> tuple[Array, Slopes]:
-        """ln y [1], shape (n,), and derivatives [1], shape (n, unknowns), at the unknowns' mean [1]."""
-        settings = self.start + self.incidence @ mean
-        moved = self.coil @ mean
-        settings[:, self.circuit.carrier] += mean[self.carried] * moved
-
-        value = ladder(self.u, settings, padded=self.padded)
-
-        def slopes() -> Array:
-            by_setting = value.by_setting
-            jacobian = np.matmul(by_setting[:, None, :], self.incidence)[:, 0] + self.bend
-            by_carrier = by_setting[:, self.circuit.carrier]
-            jacobian += (mean[self.carried] * by_carrier)[:, None] * self.coil
-            jacobian[:, self.carried] += by_carrier * moved
-            return np.asarray(jacobian)
-
-        return value.lny + self.bend @ mean, slopes
-
-
-def forward_of(problem: "Given", circuit: str, seen: Sequence[Seen]) -> Forward:
-    """The forward model of a circuit for some of its sightings."""
-    frame, layout = problem.frame, problem.layout
-    own = frame.circuits[circuit]
-    seqs = np.array([e.seq for e in seen])
-    incidence = np.zeros((len(seen), 4, layout.count))
-    there = np.arange(4) if own.padded else np.array([COIL, INNER])
-    incidence[:, there, own_columns(layout, circuit)[there]] = 1.0
-    coil = np.zeros((len(seen), layout.count))
-    for move, setting in moves_of(frame, circuit, problem.events):
-        incidence[seqs > move, setting, layout.moves[move]] = 1.0
-        if setting == COIL:
-            coil[seqs > move, layout.moves[move]] = 1.0
-    z = np.array([problem.places[e.seq] for e in seen])
-    bend = _bends(problem, circuit, seen, seqs)
-    return Forward(own, incidence, coil, layout.carried[circuit], bend, own.law(z) if seen else z)
-
-
-def _bends(problem: "Given", circuit: str, seen: Sequence[Seen], seqs: NDArrayInt) -> Array:
-    """What makes of the unknowns (n, unknowns) the discrepancy at each sighting, and what has drifted by then."""
-    layout = problem.layout
-    bend = np.zeros((len(seen), layout.count))
-    along = tilt_of(problem.frame.circuits[circuit], np.array([problem.places[e.seq] for e in seen]))
-    if seen:
-        row = {spot: n for n, spot in enumerate(layout.spots[circuit])}
-        columns = [layout.spot_column[circuit, spot] for spot in row]
-        bend[:, columns] = problem.whitener[circuit][[row[e.spot] for e in seen]]
-    for drift in problem.events:
-        if isinstance(drift, Drifted) and drift.circuit == circuit:
-            after, column = seqs > drift.seq, layout.drifts[drift.seq]
-            bend[after, column : column + 2] = drift.sd * along[after]
-    return bend
-
-
-@dataclass(frozen=True)
-class Given:
-    """What the equations are made of. places: by seq of a sighting, where on the scale [Hz] the set stood."""
-
-    frame: Frame
-    layout: Layout
-    events: tuple[Event, ...]
-    places: dict[int, float]
-    whitener: dict[str, Array]
 
 
 @dataclass(frozen=True)
@@ -157,16 +73,17 @@ def robust(seqs: tuple[int, ...], slopes: Slopes, residual: Array, sd: Array, ou
 
     seqs [1] may repeat: then the weights of one reading's equations are multiplied, as its cost adds their logarithms.
     """
-    far = np.abs(residual) / sd
+    scaled = residual / sd
+    far = np.abs(scaled)
     if max(far.tolist(), default=0.0) <= outlier:
-        return Linear(slopes, residual, sd, {})
-    out = np.nonzero(far > outlier)[0]
-    weight = np.ones(len(far))
-    weight[out] = (outlier / far[out]) ** 2
+        return Linear(slopes, residual, sd, scaled, {})
+    out = far > outlier
+    root = np.ones(len(far))
+    root[out] = outlier / far[out]
     weights: dict[int, float] = {}
-    for n in out.tolist():
-        weights[seqs[n]] = weights.get(seqs[n], 1.0) * float(weight[n])
-    return Linear(slopes, residual, sd / np.sqrt(weight), weights)
+    for n in np.nonzero(out)[0].tolist():
+        weights[seqs[n]] = weights.get(seqs[n], 1.0) * float(root[n]) ** 2
+    return Linear(slopes, residual, sd / root, scaled * root, weights)
 
 
 def circuit_block(given: Given, circuit: str) -> CircuitBlock:
@@ -343,7 +260,8 @@ class TurnBlock:
             return jacobian
 
         sd = scale * np.hypot(self.sd_turns, _PLAIN_BEND * self.turns)
-        return Linear(slopes, effect * self.turns - mean[self.moves], sd, {})
+        residual = effect * self.turns - mean[self.moves]
+        return Linear(slopes, residual, sd, residual / sd, {})
 
 
 def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: dict[str, int]) -> TurnBlock:

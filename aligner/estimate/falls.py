@@ -11,8 +11,9 @@ from itertools import product
 
 import numpy as np
 
-from aligner.estimate.equations import OUTLIER, Forward, Given, Linear, Slopes, forward_of, robust
+from aligner.estimate.equations import OUTLIER, Linear, robust
 from aligner.estimate.events import Fallen, Moved, Sighted
+from aligner.estimate.forward import Forward, Given, Slopes, forward_of
 from aligner.estimate.ladder import SERIES, Array
 
 FALL_BEND = 0.015

@@ -12,7 +12,6 @@ from aligner.estimate.drifting import DriftBlock, drift_block
 from aligner.estimate.equations import (
     OUTLIER,
     CircuitBlock,
-    Given,
     WandBlock,
     circuit_block,
     turn_block,
@@ -21,6 +20,7 @@ from aligner.estimate.equations import (
 )
 from aligner.estimate.events import Event, Fallen, Looked, Moved, Seen
 from aligner.estimate.falls import FallBlock, fall_block, open_sides, sides_by_turns
+from aligner.estimate.forward import Given
 from aligner.estimate.frame import Frame
 from aligner.estimate.key import Key
 from aligner.estimate.ladder import Array

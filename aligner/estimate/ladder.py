@@ -21,14 +21,28 @@ class LadderValue(msgspec.Struct, frozen=True, eq=False):  # many are made: a st
     whole: Array
 
     @property
+    def by_inner(self) -> Array:
+        """Derivative of ln y to the trimmer across the tuning element, (n,) [1]."""
+        return np.asarray(self.shrink * self.shrink / self.whole)
+
+    @property
+    def by_outer(self) -> Array:
+        """Derivative of ln y to the trimmer across the coil, (n,) [1]."""
+        return 1.0 / self.whole
+
+    @property
+    def by_series(self) -> Array:
+        """Derivative of ln y to the padder, (n,) [1]."""
+        return -self.v * self.v * self.by_inner
+
+    @property
     def by_setting(self) -> Array:
         """Derivatives of ln y to the four settings, (n, 4) [1]."""
-        by_v = self.shrink * self.shrink / self.whole
         by_setting = np.empty((self.v.shape[0], 4))
         by_setting[:, COIL] = 1.0
-        by_setting[:, INNER] = by_v
-        by_setting[:, OUTER] = 1.0 / self.whole
-        by_setting[:, SERIES] = -self.v * self.v * by_v
+        by_setting[:, INNER] = self.by_inner
+        by_setting[:, OUTER] = self.by_outer
+        by_setting[:, SERIES] = self.by_series
         return by_setting
 
 
@@ -42,7 +56,7 @@ def ladder(u: Array, settings: Array, *, padded: bool = True) -> LadderValue:
     settings : Array [1]
         l, a, b, s, shape (n, 4) or (4,) [1]
     padded : bool [1]
-        False where b and s are nought: then there is less to work out
+        False where b and s are nought: then there is less to work out, and settings may end with a
 
     Returns
     -------
@@ -54,11 +68,11 @@ def ladder(u: Array, settings: Array, *, padded: bool = True) -> LadderValue:
     Derived: a padder P in series with the tuning element and its trimmer (c + t) gives P (c + t) / (P + c + t); divide
     by the mid-band capacitance and write s for its ratio to P. Valid for y > 0; below 1e-3 the value is held there.
     """
-    coil, inner, outer, series = settings.T
-    v = u + inner
+    there = settings.T
+    coil, v = there[COIL], u + there[INNER]
     if not padded:
         alone = np.maximum(v, _LEAST)
         return LadderValue(np.asarray(coil + np.log(alone)), v, 1.0, alone)
-    shrink = 1.0 / np.maximum(1.0 + series * v, _LEAST)
-    whole = np.maximum(v * shrink + outer, _LEAST)
+    shrink = 1.0 / np.maximum(1.0 + there[SERIES] * v, _LEAST)
+    whole = np.maximum(v * shrink + there[OUTER], _LEAST)
     return LadderValue(np.asarray(coil + np.log(whole)), v, shrink, whole)

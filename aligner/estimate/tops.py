@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from aligner.estimate.equations import OUTLIER, Forward, Given, Linear, forward_of, robust
+from aligner.estimate.equations import OUTLIER, Linear, robust
 from aligner.estimate.events import Looked
 from aligner.estimate.falls import FALL_BEND, NEAR, spread_of, widths_off
+from aligner.estimate.forward import Forward, Given, forward_of
 from aligner.estimate.ladder import Array
 
 _SURE = 2.0  # standard errors that tell a side

@@ -4,9 +4,9 @@ import numpy as np
 import pytest
 
 from aligner.estimate.belief import belief_of
-from aligner.estimate.equations import Given
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
 from aligner.estimate.falls import fall_block, sides_by_turns, widths_of, widths_seen
+from aligner.estimate.forward import Given
 from aligner.estimate.frame import Frame
 from aligner.estimate.layout import layout_of, whitener_of
 from tests.estimate.worked import frame

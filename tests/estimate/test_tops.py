@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from aligner.estimate.belief import belief_of
-from aligner.estimate.equations import Given
 from aligner.estimate.events import Event, Fallen, Looked, Moved, Sighted, Spot
+from aligner.estimate.forward import Given
 from aligner.estimate.layout import layout_of, prior_of, whitener_of
 from aligner.estimate.tops import TopBlock, top_block
 from tests.estimate.worked import frame

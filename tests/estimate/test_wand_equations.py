@@ -3,8 +3,9 @@
 import numpy as np
 
 from aligner.estimate.belief import belief_of
-from aligner.estimate.equations import Given, wand_block
+from aligner.estimate.equations import wand_block
 from aligner.estimate.events import Moved, Sighted, Spot, Wanded
+from aligner.estimate.forward import Given
 from aligner.estimate.frame import Frame, frame_of
 from aligner.estimate.layout import layout_of, whitener_of
 from tests.small_sets import FM, read
