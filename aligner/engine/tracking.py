@@ -106,15 +106,16 @@ def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
     return _targets(step, places_hz, quality_of(bench, step))
 
 
+@lru_cache(maxsize=64)
 def _leaning(step: TrackingStep, whole: Goal) -> tuple[Goal, ...]:
     return tuple(_leant(step, whole, beyond) for beyond in _LEANING)
 
 
-@lru_cache(maxsize=256)
+@lru_cache(maxsize=64)
 def _leant(step: TrackingStep, whole: Goal, beyond: float) -> Goal:
     """The goal with `beyond` times the tolerance at the ends outside the step's points: they need room inside them."""
     inside = (min(step.points_hz) <= whole.wanted_hz) & (whole.wanted_hz <= max(step.points_hz))
-    return replace(whole, tolerance_hz=np.where(inside, 1.0, beyond) * whole.tolerance_hz)
+    return replace(whole, tolerance_hz=np.where(inside, 1.0, beyond) * whole.tolerance_hz, near=whole)
 
 
 @lru_cache(maxsize=64)

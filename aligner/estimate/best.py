@@ -18,18 +18,21 @@ _NOUGHT = 1e-9  # of a tolerance
 _SINGULAR = 1e-14  # choices of places that are as good as one place
 _MOST_PLACES = 12  # of many, those that the plain least squares leave farthest off
 _LONGEST = 0.5  # a step of the settings, in scaled terms
+_TURNED = np.array([-1.0, 1.0])  # signs of the minors of one column
 
 
 @dataclass(frozen=True, eq=False)
 class Goal:
     """What a circuit should do: at places z_hz [Hz] stand at wanted_hz [Hz], within tolerance_hz [Hz]; all (n,).
 
-    Goals are compared by identity; their numbers never change.
+    Goals are compared by identity; their numbers never change. `near` is a goal that differs little: what is best for
+    it is a good start.
     """
 
     z_hz: Array
     wanted_hz: Array
     tolerance_hz: Array
+    near: "Goal | None" = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,16 +47,20 @@ class Movable:
 
 @dataclass(frozen=True, slots=True)
 class Best:
-    """The least greatest error that some adjusters reach: shift of each [1], and the errors left in tolerances [1]."""
+    """The least greatest error that some adjusters reach: shift of each [1], and the errors left in tolerances [1].
+
+    hardest [1] are the indices of the places that hold it up: they are left off by equally much.
+    """
 
     shifts: dict[str, float]
     settings: Array
     errors: Array
+    hardest: NDArray[np.int64] | None = None
 
     @property
     def worst(self) -> float:
         """The greatest error left, in tolerances [1]."""
-        return float(np.max(np.abs(self.errors)))
+        return float(np.abs(self.errors).max())
 
 
 def errors_of(circuit: CircuitBelief, goal: Goal, shift: Array | None = None) -> Array:
@@ -93,26 +100,30 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
 
 @lru_cache(maxsize=256)
 def _best_of(stand: Stand, goal: Goal, movable: tuple[Movable, ...]) -> Best:
+    near = _best_of(stand, goal.near, movable) if goal.near is not None else None
     pushes = np.array([stand.push(m.setting) for m in movable]).reshape(-1, 4)
-    amount = np.zeros(len(movable))
+    amount = np.array([near.shifts[m.adjuster] for m in movable]) if near is not None else np.zeros(len(movable))
+    hardest = near.hardest if near is not None else None
     held = np.zeros(len(movable), dtype=bool)
-    for _ in range(_NEWTON_ROUNDS):
+    for _ in range(_NEWTON_ROUNDS if len(movable) else 0):
         free = np.nonzero(~held)[0]
         if not len(free):
             break
         errors, jacobian = _linear(stand, goal, amount @ pushes)
-        step = np.clip(_minimax(errors, jacobian @ pushes[free].T), -_LONGEST, _LONGEST)
+        step, hardest = _minimax(errors, jacobian @ pushes[free].T, hardest)
+        step = np.minimum(np.maximum(step, -_LONGEST), _LONGEST)
         for n, dx in zip(free, step.tolist(), strict=True):
             amount[n] += dx
             if not movable[n].down <= amount[n] <= movable[n].up:
                 amount[n] = min(max(amount[n], movable[n].down), movable[n].up)
                 held[n] = True
-        if float(np.max(np.abs(step))) < _STILL:
+        if np.abs(step).max() < _STILL:
             break
     settings = amount @ pushes
     errors = (stand.at(goal.z_hz).hz(settings) - goal.wanted_hz) / goal.tolerance_hz
     settings.setflags(write=False)
-    return Best({m.adjuster: float(x) for m, x in zip(movable, amount, strict=True)}, settings, errors)
+    shifts = {m.adjuster: x for m, x in zip(movable, amount.tolist(), strict=True)}
+    return Best(shifts, settings, errors, hardest)
 
 
 def _linear(stand: Stand, goal: Goal, shift: Array) -> tuple[Array, Array]:
@@ -122,8 +133,35 @@ def _linear(stand: Stand, goal: Goal, shift: Array) -> tuple[Array, Array]:
     return (hz - goal.wanted_hz) / goal.tolerance_hz, (-0.5 * hz / goal.tolerance_hz)[:, None] * there.by_setting
 
 
-def _minimax(errors: Array, jacobian: Array) -> Array:
-    """The step (k,) that makes max |errors + jacobian step| least, exactly; the shortest where several do.
+def _minimax(
+    errors: Array, jacobian: Array, hardest: NDArray[np.int64] | None
+) -> tuple[Array, NDArray[np.int64] | None]:
+    """The step (k,) that makes max |errors + jacobian step| least, exactly, and the places that hold it up.
+
+    From step to step they are mostly the same: then no others need be looked for.
+    """
+    step = None if hardest is None else _met_again(errors, jacobian, hardest)
+    return _met_anew(errors, jacobian) if step is None else (step, hardest)
+
+
+def _met_again(errors: Array, jacobian: Array, hardest: NDArray[np.int64]) -> Array | None:
+    """The step that leaves some places off by equally much, with the signs of their minors; None where it is not least.
+
+    It is where no other place is then farther off.
+    """
+    columns = jacobian[hardest]
+    if len(hardest) != columns.shape[1] + 1:
+        return None
+    signs = np.sign(_minors(columns[None])[0])
+    if not signs.all():
+        return None
+    solved = np.linalg.solve(np.concatenate((columns, -signs[:, None]), axis=1), -errors[hardest])
+    step, level = solved[:-1], abs(float(solved[-1]))
+    return step if np.abs(errors + jacobian @ step).max() <= level * (1.0 + _NOUGHT) else None
+
+
+def _met_anew(errors: Array, jacobian: Array) -> tuple[Array, NDArray[np.int64] | None]:
+    """The same with nothing known of the places; the shortest step where several do as well.
 
     In an orthonormal basis of what the adjusters can reach (columns that hardly differ count as one) the least greatest
     error is the greatest of those of all choices of one place more than there are columns, each of which is met with
@@ -136,7 +174,7 @@ def _minimax(errors: Array, jacobian: Array) -> Array:
     left = errors + basis @ plain
     worst = float(np.max(np.abs(left)))
     if not kept.any() or len(errors) <= basis.shape[1] or worst < _NOUGHT:
-        return np.asarray(back @ plain)
+        return np.asarray(back @ plain), None
     few = np.argsort(-np.abs(left), kind="stable")[:_MOST_PLACES]
     rows = few[_choices(len(few), basis.shape[1] + 1)]
     uneven = left + 1e-9 * worst * np.cos(np.arange(len(left)))  # no choice is met without any error
@@ -144,12 +182,13 @@ def _minimax(errors: Array, jacobian: Array) -> Array:
     uneven_by = np.sum(minors * uneven[rows], axis=1)
     sound = np.abs(uneven_by) > _SINGULAR * worst
     if not sound.any():
-        return np.asarray(back @ plain)
+        return np.asarray(back @ plain), None
     rows, balance = rows[sound], minors[sound] / uneven_by[sound][:, None]
     level = 1.0 / np.sum(np.abs(balance), axis=1)
     hardest = int(np.argmax(level))
     met = level[hardest] * np.sign(balance[hardest]) - left[rows[hardest]]
-    return np.asarray(back @ (plain + _met_by(basis[rows[hardest]], met)))
+    step = np.asarray(back @ (plain + _met_by(basis[rows[hardest]], met)))
+    return step, rows[hardest] if kept.all() else None
 
 
 def _orthonormal(jacobian: Array) -> tuple[Array, Array, Array]:
@@ -172,10 +211,10 @@ def _minors(columns: Array) -> Array:
     """What makes the k columns of each matrix (m, k + 1, k) cancel, (m, k + 1): its signed minors by rows."""
     count = columns.shape[2]
     if count == 1:
-        return np.stack((-columns[:, 1, 0], columns[:, 0, 0]), axis=1)
+        return columns[:, ::-1, 0] * _TURNED
     if count == 2:
         (a, b, c), (d, e, f) = columns[:, :, 0].T, columns[:, :, 1].T
-        return np.stack((b * f - c * e, c * d - a * f, a * e - b * d), axis=1)
+        return np.array((b * f - c * e, c * d - a * f, a * e - b * d)).T
     signs = (-1.0) ** np.arange(count + 1)
     return np.stack([sign * np.linalg.det(np.delete(columns, n, axis=1)) for n, sign in enumerate(signs)], axis=1)
 
