@@ -20,6 +20,7 @@ from aligner.rehearsal.parts import Parts, TunedCircuit
 
 Positions = Mapping[str, Numbers]
 Curve = Callable[[Numbers], Numbers]
+_HERTZ = 1 / (2 * math.pi)
 _FINE = 33  # points of each refinement; two refinements of a grid of 257 find a crossing to 1e-6 of its span
 
 
@@ -112,16 +113,16 @@ def resonance_hz(
     circuit: TunedCircuit, henry: Numbers, trim: Numbers, series: Numbers | None, element: Numbers
 ) -> Numbers:
     """Resonance [Hz] from inductance [H], trimmers [F], padder [F] (None: none) and tuning element [F]."""
-    by_tuning = circuit.trimmer_across == "tuning"
-    front = element + circuit.stray
-    if by_tuning:
+    # What does not depend on the tuning comes first: mostly numbers, while the element is a long array.
+    beside, front = circuit.coil_stray + self_capacitance(circuit.coil, henry), circuit.stray
+    if circuit.trimmer_across == "tuning":
         front = front + trim
-    if series is not None:
-        front = front * series / (front + series)
-    total = front + circuit.coil_stray + self_capacitance(circuit.coil, henry)
-    if not by_tuning:
-        total = total + trim
-    return 1 / (2 * math.pi * np.sqrt(henry * total))
+    else:
+        beside = beside + trim
+    if series is None:
+        return _HERTZ / np.sqrt(henry * (element + (front + beside)))
+    front = element + front
+    return _HERTZ / np.sqrt(henry * (front * series / (front + series) + beside))
 
 
 def crossing(
