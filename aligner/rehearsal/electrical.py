@@ -21,7 +21,8 @@ from aligner.rehearsal.parts import Parts, TunedCircuit
 Positions = Mapping[str, Numbers]
 Curve = Callable[[Numbers], Numbers]
 _HERTZ = 1 / (2 * math.pi)
-_FINE = 33  # points of each refinement; two refinements of a grid of 257 find a crossing to 1e-6 of its span
+_CLOSE = 1e-9  # of the step of a grid: what is found of a crossing moves by no more than this
+_STEPS = 60
 
 
 @dataclass(frozen=True)
@@ -126,7 +127,7 @@ def resonance_hz(
 
 
 def crossing(
-    function: Callable[[npt.NDArray[np.float64]], Numbers],
+    function: Callable[[Numbers], Numbers],
     low: float,
     high: float,
     target: float,
@@ -145,17 +146,28 @@ def crossing(
     preferred = changes[middles * sense > 0] if sense else changes
     chosen = preferred if preferred.size else changes
     best = int(chosen[np.argmin(np.abs(grid[chosen] - start))])
-    return _refined(function, float(grid[best]), float(grid[best + 1]), target)
+    left, right = (float(grid[best]), float(above[best])), (float(grid[best + 1]), float(above[best + 1]))
+    return _refined(lambda place: float(function(place)) - target, left, right)
 
 
-def _refined(function: Callable[[npt.NDArray[np.float64]], Numbers], left: float, right: float, target: float) -> float:
-    first, last = 0.0, 0.0
-    for _ in range(2):
-        grid = _even(left, right, _FINE)
-        above = np.asarray(function(grid)) - target
-        at = int(np.argmax((above[:-1] > 0) != (above[1:] > 0)))
-        left, right, first, last = float(grid[at]), float(grid[at + 1]), float(above[at]), float(above[at + 1])
-    return left if first == last else left + (right - left) * first / (first - last)
+def _refined(off: Callable[[float], float], left: tuple[float, float], right: tuple[float, float]) -> float:
+    """Where it is nought between two places (place, how far off) that lie on both sides of that.
+
+    Regula falsi, with half the weight for an end that stays (the Illinois way: M. Dowell and P. Jarratt, BIT 11, 1971,
+    168; from memory): a circuit bends little between two points of a grid, and a few single places find it.
+    """
+    close, at = _CLOSE * (right[0] - left[0]), left[0]
+    for _ in range(_STEPS):
+        before, at = at, right[0] - right[1] * (right[0] - left[0]) / (right[1] - left[1])
+        here = off(at)
+        if here == 0.0 or abs(at - before) <= close:
+            break
+        if (here > 0.0) != (right[1] > 0.0):
+            left = right
+        else:
+            left = (left[0], 0.5 * left[1])
+        right = (at, here)
+    return at
 
 
 def _even(low: float, high: float, points: int) -> npt.NDArray[np.float64]:
