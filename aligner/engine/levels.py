@@ -5,6 +5,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from statistics import fmean
 
+import msgspec
+
 from aligner.engine.answers import Cannot, Reading, WandSeen
 from aligner.engine.asks import Peak, Read, Touch, Wand
 from aligner.engine.history import Entry
@@ -99,7 +101,8 @@ def falls_of(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Even
         found.append((fall, peaks))
     near_top = [peaks for fall, peaks in found if blunt(fall)]
     for fall, peaks in found:
-        yield replace(fall, sd_db=fall.sd_db * _shared(near_top.count(peaks), len(peaks))) if blunt(fall) else fall
+        share = _shared(near_top.count(peaks), len(peaks)) if blunt(fall) else 1.0
+        yield msgspec.structs.replace(fall, sd_db=fall.sd_db * share)
 
 
 def _peaks_of(

@@ -17,7 +17,7 @@ from aligner.procedure.model import TrackingStep
 
 _GRID = 9
 _WAYS = {"volts": "stage-voltage"}
-_BEYOND = 1.4
+_BEYOND = (1.4,)
 """How much more, in tolerances, is left to the band beyond the points where nothing is known of it."""
 _LEANING = tuple(1.04**n for n in range(1, 31))
 """The same, step by step, until the points have to spare what is asked of them."""
@@ -31,7 +31,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     own, whole = goal_of(belief, targets), goal_of(belief, band)
     way = way_of(bench, step)
     if way == "resonance":
-        goals = (whole, *_leaning(step, whole), own)
+        goals = (whole, *_leant(step, whole, _LEANING), own)
         return by_reading.work(bench, step, belief, targets, goals, passed=passed, band=band)
     between = None if passed else _between(bench, step, belief, targets)
     if between is not None:
@@ -41,7 +41,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
         )
     looks = way == "stage-voltage" or bench.instruments.in_db
     # Looks tell of the ends: nothing need be left to them.
-    goals = (whole, *_leaning(step, whole), own) if looks else (_leant(step, whole, _BEYOND), own)
+    goals = (whole, *_leant(step, whole, _LEANING), own) if looks else (*_leant(step, whole, _BEYOND), own)
     if looks and way != "level":
         return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
     outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
@@ -107,15 +107,11 @@ def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
 
 
 @lru_cache(maxsize=64)
-def _leaning(step: TrackingStep, whole: Goal) -> tuple[Goal, ...]:
-    return tuple(_leant(step, whole, beyond) for beyond in _LEANING)
-
-
-@lru_cache(maxsize=64)
-def _leant(step: TrackingStep, whole: Goal, beyond: float) -> Goal:
+def _leant(step: TrackingStep, whole: Goal, beyond: tuple[float, ...]) -> tuple[Goal, ...]:
     """The goal with `beyond` times the tolerance at the ends outside the step's points: they need room inside them."""
     inside = (min(step.points_hz) <= whole.wanted_hz) & (whole.wanted_hz <= max(step.points_hz))
-    return replace(whole, tolerance_hz=np.where(inside, 1.0, beyond) * whole.tolerance_hz, near=whole)
+    tolerances = np.where(inside, 1.0, np.array(beyond)[:, None]) * whole.tolerance_hz
+    return tuple(Goal(whole.z_hz, whole.wanted_hz, tolerance_hz, near=whole) for tolerance_hz in tolerances)
 
 
 @lru_cache(maxsize=64)

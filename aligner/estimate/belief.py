@@ -82,6 +82,8 @@ class CircuitBelief:
     @property
     def rested(self) -> "CircuitBelief":
         """The same as if nothing could have drifted since the last reading: nobody reads again for that alone."""
+        if not self.unrest and not any(other.unrest for other in self.others):
+            return self
         return replace(self, unrest=0.0, others=tuple(replace(other, unrest=0.0) for other in self.others))
 
     def before(self, seq: int) -> "CircuitBelief":

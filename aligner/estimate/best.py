@@ -211,7 +211,7 @@ def _minors(columns: Array) -> Array:
     """What makes the k columns of each matrix (m, k + 1, k) cancel, (m, k + 1): its signed minors by rows."""
     count = columns.shape[2]
     if count == 1:
-        return columns[:, ::-1, 0] * _TURNED
+        return np.asarray(columns[:, ::-1, 0] * _TURNED)
     if count == 2:
         (a, b, c), (d, e, f) = columns[:, :, 0].T, columns[:, :, 1].T
         return np.array((b * f - c * e, c * d - a * f, a * e - b * d)).T

@@ -1,19 +1,22 @@
 """What happened to the circuits, as the fit wants it: movements and sightings, in their order."""
 
-from dataclasses import dataclass
 from typing import Literal
 
+import msgspec
 
-@dataclass(frozen=True, slots=True)
-class Spot:
+
+class _Happened(msgspec.Struct, frozen=True):
+    """A part of what happened; what is fitted is kept by these, and the hash and comparison of a struct take little."""
+
+
+class Spot(_Happened, frozen=True):
     """A place on the scale [Hz]: the scale (or voltage) says so, or the oscillator truly receives it."""
 
     hz: float
     kind: Literal["dial", "received"] = "dial"
 
 
-@dataclass(frozen=True, slots=True)
-class Moved:
+class Moved(_Happened, frozen=True):
     """An adjuster was moved; turns (clockwise positive) where they were counted, with their standard error.
 
     rises is +1 or -1 where the hand could see that its setting went up or down, else 0.
@@ -26,8 +29,7 @@ class Moved:
     rises: int = 0
 
 
-@dataclass(frozen=True, slots=True)
-class Sighted:
+class Sighted(_Happened, frozen=True):
     """A circuit's own frequency was seen [Hz], with its standard error [Hz]."""
 
     seq: int
@@ -37,8 +39,7 @@ class Sighted:
     sd_hz: float
 
 
-@dataclass(frozen=True, slots=True)
-class Fallen:
+class Fallen(_Happened, frozen=True):
     """The level stands `fall_db` below the circuit's peak at that spot, generator at hz [Hz]: a detuning of known size.
 
     sd_db is the standard error of the fall. sign is +1 or -1 where it is known on which side (ln y above or below that
@@ -57,8 +58,7 @@ class Fallen:
     short: tuple[str, float] | None = None
 
 
-@dataclass(frozen=True, slots=True)
-class Looked:
+class Looked(_Happened, frozen=True):
     """A level with the generator at hz [Hz] at a spot where the circuit's peak was never seen.
 
     Looks of the same `top` lie below one and the same unknown peak; level_db [dB, more is up] counts from the greatest
@@ -74,8 +74,7 @@ class Looked:
     top: int
 
 
-@dataclass(frozen=True, slots=True)
-class Wanded:
+class Wanded(_Happened, frozen=True):
     """What a wand did to the level [dB against none] with the generator at hz [Hz]; sd_db [dB] is that of a difference.
 
     The pull of the wand's ends on this coil, and the circuit's Q (q [1], with relative standard error q_sd [1]), are
@@ -93,8 +92,7 @@ class Wanded:
     q_sd: float
 
 
-@dataclass(frozen=True, slots=True)
-class Drifted:
+class Drifted(_Happened, frozen=True):
     """A circuit may have moved a little by itself: all its ln y by one amount of standard deviation sd [1]."""
 
     seq: int

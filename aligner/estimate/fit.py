@@ -352,7 +352,7 @@ def _solved(
         senses=senses,
         cost=here.cost + _unusual(problem.given.frame, senses),
         weights={seq: weight for seq, weight in here.weights.items() if seq >= 0 and weight < _WEIGHED_DOWN},
-        told=(*_telling(problem), drifts),
+        told=tuple(block for block in (*_telling(problem), drifts) if block.seqs),
     )
 
 

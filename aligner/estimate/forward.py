@@ -36,9 +36,7 @@ class Forward:
     """ln y of one circuit at the places and times of some sightings, and its derivatives to the unknowns."""
 
     circuit: CircuitFrame
-    settings: (
-        Array  # (k, n, unknowns): makes the settings; the coil's with what bends and drifts add
-    )
+    settings: Array  # (k, n, unknowns): makes the settings; the coil's with what bends and drifts add
     coil: Array  # (n, unknowns): the coil's movements before each sighting
     whole: Array  # ((k + 1) n, unknowns): both, one below the other
     start: Array  # (k, 1): the settings before anything is known
@@ -100,8 +98,8 @@ def _bends(problem: Given, circuit: str, seen: Sequence[Seen], seqs: NDArray[np.
         columns = [layout.spot_column[circuit, spot] for spot in row]
         bend[:, columns] = problem.whitener[circuit][[row[e.spot] for e in seen]]
     drifted = [e for e in problem.events if isinstance(e, Drifted) and e.circuit == circuit]
-    if drifted:
-        along = tilt_of(problem.frame.circuits[circuit], np.array([problem.places[e.seq] for e in seen]))
+    places = np.array([problem.places[e.seq] for e in seen]) if drifted else np.zeros(0)
+    along = tilt_of(problem.frame.circuits[circuit], places)
     for drift in drifted:
         after, column = seqs > drift.seq, layout.drifts[drift.seq]
         bend[after, column : column + 2] = drift.sd * along[after]

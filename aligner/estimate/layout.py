@@ -242,7 +242,9 @@ def tilt_of(circuit: CircuitFrame, z_hz: Array) -> Array:
     """
     ends = 1.0 / circuit.low_hz, 1.0 / circuit.high_hz
     along = (2.0 / z_hz - sum(ends)) / (ends[1] - ends[0])
-    return np.stack((np.full(len(z_hz), _EVEN), _TILTED * along), axis=1)
+    tilt = np.empty((len(z_hz), 2))
+    tilt[:, 0], tilt[:, 1] = _EVEN, _TILTED * along
+    return tilt
 
 
 def drift_rows(layout: Layout, circuit: str, events: tuple[Event, ...], before_seq: int) -> Array:

@@ -115,15 +115,14 @@ def resonance_hz(
 ) -> Numbers:
     """Resonance [Hz] from inductance [H], trimmers [F], padder [F] (None: none) and tuning element [F]."""
     # What does not depend on the tuning comes first: mostly numbers, while the element is a long array.
-    beside, front = circuit.coil_stray + self_capacitance(circuit.coil, henry), circuit.stray
-    if circuit.trimmer_across == "tuning":
-        front = front + trim
-    else:
-        beside = beside + trim
+    beside: Numbers = circuit.coil_stray + self_capacitance(circuit.coil, henry)
+    across_tuning = circuit.trimmer_across == "tuning"
+    front = circuit.stray + trim if across_tuning else circuit.stray
+    beside = beside if across_tuning else beside + trim
     if series is None:
         return _HERTZ / np.sqrt(henry * (element + (front + beside)))
-    front = element + front
-    return _HERTZ / np.sqrt(henry * (front * series / (front + series) + beside))
+    whole = element + front
+    return _HERTZ / np.sqrt(henry * (whole * series / (whole + series) + beside))
 
 
 def crossing(
@@ -162,10 +161,7 @@ def _refined(off: Callable[[float], float], left: tuple[float, float], right: tu
         here = off(at)
         if here == 0.0 or abs(at - before) <= close:
             break
-        if (here > 0.0) != (right[1] > 0.0):
-            left = right
-        else:
-            left = (left[0], 0.5 * left[1])
+        left = right if (here > 0.0) != (right[1] > 0.0) else (left[0], 0.5 * left[1])
         right = (at, here)
     return at
 
