@@ -31,7 +31,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     own, whole = goal_of(belief, targets), goal_of(belief, band)
     way = way_of(bench, step)
     if way == "resonance":
-        goals = (whole, *_leant(step, whole, _LEANING), own)
+        goals = (whole, *_leaning(step, whole), own)
         return by_reading.work(bench, step, belief, targets, goals, passed=passed, band=band)
     between = None if passed else _between(bench, step, belief, targets)
     if between is not None:
@@ -41,7 +41,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
         )
     looks = way == "stage-voltage" or bench.instruments.in_db
     # Looks tell of the ends: nothing need be left to them.
-    goals = (whole, *_leant(step, whole, _LEANING), own) if looks else (*_leant(step, whole, _BEYOND), own)
+    goals = (whole, *_leaning(step, whole), own) if looks else (*_leaning(step, whole, _BEYOND), own)
     if looks and way != "level":
         return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
     outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
@@ -107,7 +107,7 @@ def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
 
 
 @lru_cache(maxsize=64)
-def _leant(step: TrackingStep, whole: Goal, beyond: tuple[float, ...]) -> tuple[Goal, ...]:
+def _leaning(step: TrackingStep, whole: Goal, beyond: tuple[float, ...] = _LEANING) -> tuple[Goal, ...]:
     """The goal with `beyond` times the tolerance at the ends outside the step's points: they need room inside them."""
     inside = (min(step.points_hz) <= whole.wanted_hz) & (whole.wanted_hz <= max(step.points_hz))
     tolerances = np.where(inside, 1.0, np.array(beyond)[:, None]) * whole.tolerance_hz

@@ -2,6 +2,7 @@
 
 from dataclasses import replace
 
+import msgspec
 import pytest
 
 from aligner.engine import coverage, tracking
@@ -70,7 +71,7 @@ def test_a_pull_of_the_oscillator_that_was_read_counts_by_its_size(done: Convers
     """Signal circuits pull the oscillator without any adjuster of it being moved: only a reading can tell."""
     seen = [e for e in ledger_of(done.procedure, done.history).events if isinstance(e, Sighted)]
     last = next(e for e in reversed(seen) if e.circuit == "oscillator")
-    small = replace(last, seq=10_001, hz=last.hz + 30e3)
+    small = msgspec.structs.replace(last, seq=10_001, hz=last.hz + 30e3)
     assert _states(done, Moved(10_000, "antenna-coil", 0.02, 0.01), small) == ("held", "held")
 
 
@@ -82,7 +83,7 @@ def _after_readings(times: int, off_hz: float = 120e3) -> Ask | None:
     ledger = ledger_of(talk.procedure, talk.history)
     seen = [e for e in ledger.events if isinstance(e, Sighted) and e.circuit == "oscillator"]
     high = next(e for e in reversed(seen) if e.spot.hz == 108e6)
-    more = tuple(replace(high, seq=10_001 + n, hz=high.hz + off_hz) for n in range(times))
+    more = tuple(msgspec.structs.replace(high, seq=10_001 + n, hz=high.hz + off_hz) for n in range(times))
     step = talk.procedure.step("coverage")
     assert isinstance(step, CoverageStep)
     return coverage.work(Bench(talk.procedure, replace(ledger, events=(*ledger.events, *more))), step, passed=True).ask
