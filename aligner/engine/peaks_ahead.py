@@ -15,9 +15,9 @@ from aligner.estimate.best import Movable
 
 _PLACES = 21
 """Over the band, where a peak is thought of."""
-_PRICE = Price(touch=0.08, wrong=5.0, peak=PEAK_FINE)
+_PRICE = Price(touch=0.04, wrong=5.0, peak=PEAK_FINE)
 """What a touch must be expected to better, and what a wrong end costs, in tolerances."""
-_LATE = Price(touch=0.2, wrong=5.0, peak=PEAK_FINE)
+_LATE = Price(touch=0.15, wrong=5.0, peak=PEAK_FINE)
 """The same when the tool was put to the circuit's adjusters often: what is believed then was often believed before."""
 
 
