@@ -29,7 +29,7 @@ from aligner.engine.bench import (
     movables,
     standing_of,
 )
-from aligner.engine.by_reading import AGREED, STILL_SURE, limit_words, report_of
+from aligner.engine.by_reading import AGREED, STILL_SURE
 from aligner.engine.by_turns import pair_of
 from aligner.engine.by_turns import work as work_by_turns
 from aligner.engine.curve_looks import curve_look
@@ -48,6 +48,7 @@ from aligner.engine.peaking import (
     unreadable_at,
 )
 from aligner.engine.peaks_ahead import peak_ahead
+from aligner.engine.step_reports import limit_words, report_of
 from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import plan_for, spare_for, target_for
 from aligner.estimate.belief import Belief

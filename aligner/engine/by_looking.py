@@ -10,7 +10,7 @@ readings of the resonance: look at the points, set each adjuster once to where t
 from aligner.engine.answers import Cannot
 from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
 from aligner.engine.bench import LIKELY, SAFE, Bench, Outcome, Target, goal_of, movables, standing_of
-from aligner.engine.by_reading import STILL_SURE, limit_words, report_of
+from aligner.engine.by_reading import STILL_SURE
 from aligner.engine.curve_looks import curve_look
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
@@ -27,6 +27,7 @@ from aligner.engine.looking_touches import (
 )
 from aligner.engine.looks import common_volts, scale_of
 from aligner.engine.peaking import SPENT, Scene, crossing_of, peak_ask, spent, touches_of
+from aligner.engine.step_reports import limit_words, report_of
 from aligner.engine.touches import plan_for, spare_for, tune_words
 from aligner.engine.trends import wand_ask
 from aligner.estimate.belief import Belief

@@ -16,10 +16,11 @@ from aligner.engine import by_reading
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Amount, Ask, Read, Touch
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of
-from aligner.engine.by_reading import KNOWN, NEAR, read_ask, report_of
+from aligner.engine.by_reading import KNOWN, NEAR, read_ask
 from aligner.engine.hand_words import turn_words
 from aligner.engine.history import Entry
 from aligner.engine.presets import known_by_volts, last_preset
+from aligner.engine.step_reports import report_of
 from aligner.engine.touches import aim_at, tune_words, way_words
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.events import Moved

@@ -20,11 +20,10 @@ from aligner.engine.bench import (
     movables,
     standing_of,
 )
-from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.ledger import spot_of
+from aligner.engine.outcomes import busy
 from aligner.engine.quality_looks import ENOUGH, TELLS, look_after, look_before, looked_before
-from aligner.engine.shared import room_of
-from aligner.engine.survey import StepReport, StepState
+from aligner.engine.step_reports import limit_words, report_of
 from aligner.engine.tolerances import allowed_words
 from aligner.engine.touches import Plan, doubt_once_set, gain_of, plan_for, spare_for, target_for, touch_ask, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief
@@ -78,14 +77,15 @@ def work(
     still = _still_held(bench, step, standing, against) if passed and known else None
     if still is not None:
         return still
-    busy: StepState = "disturbed" if passed else "to-do"
     onward = _turn_next(bench, belief, step, goals, targets)
     if onward is not None:
-        return Outcome(report_of(step, standing, busy, onward[0]), onward[1])
+        return Outcome(report_of(step, standing, busy(passed=passed), onward[0]), onward[1])
     unread += [target for target, times in against if times < AGREED]
     unread += [] if passed else _doubtful(bench, step.circuit, standing, targets)
     if unread:
-        return Outcome(report_of(step, standing, busy, "to be read again"), read_ask(bench, step, unread[0]))
+        return Outcome(
+            report_of(step, standing, busy(passed=passed), "to be read again"), read_ask(bench, step, unread[0])
+        )
     if standing.worst <= 1.0 and known and not against:
         return Outcome(report_of(step, standing, "held", ""))
     why = _against_words(against) or limit_words(bench, belief, circuit, standing, targets)
@@ -352,48 +352,3 @@ def _progress(bench: Bench, circuit: str, targets: tuple[Target, ...], unseen: l
     again = bench.seen_since(circuit, -1) & {target.spot for target in unseen}
     why = f", for {lost} was turned" if lost and again else ""
     return f"{len(targets) - len(unseen)} of {len(targets)} points read{why}"
-
-
-def report_of(step: CoverageStep | TrackingStep, standing: Standing, state: StepState, why: str) -> StepReport:
-    """A step's report with the error [Hz] at its worst point and the 95 % half width [Hz] of that error."""
-    worst = standing.worst_index
-    vague = standing.sd_hz[worst] > 5.0 * standing.tolerance_hz[worst] and state == "to-do"
-    return StepReport(
-        id=step.id,
-        kind=step.kind,
-        title=step.title,
-        state=state,
-        why=why,
-        error=None if vague else round(float(standing.errors_hz[worst]), 1),
-        tolerance=round(float(standing.tolerance_hz[worst]), 1),
-        plus_minus=None if vague else round(float(1.96 * standing.sd_hz[worst]), 1),
-        unit="Hz",
-    )
-
-
-def _needed_words(bench: Bench, belief: Belief, circuit: CircuitBelief) -> str:
-    """Which adjusters would help and must stay where other bands need them."""
-    own = bench.procedure.circuit(circuit.frame.id).adjusters
-    rooms = {a: room_of(bench, belief.frame, a)[1] for a in own if a in belief.frame.handles}
-    held = [f"{a} is needed where it is by {' and '.join(steps)}" for a, steps in rooms.items() if steps]
-    return f"; {', '.join(held)}" if held else ""
-
-
-def limit_words(
-    bench: Bench, belief: Belief, circuit: CircuitBelief, standing: Standing, targets: tuple[Target, ...]
-) -> str:
-    """Why a step ends short of its tolerance, and what would cure it."""
-    worst = standing.worst_index
-    error = show(abs(float(standing.errors_hz[worst])), "Hz", float(standing.tolerance_hz[worst]) / 10.0)
-    way = "high" if standing.errors_hz[worst] > 0 else "low"
-    stopped = sorted(
-        {s.adjuster for s in bench.ledger.stops if s.adjuster in bench.procedure.circuit(circuit.frame.id).adjusters}
-    )
-    head = f"{error} too {way} at {show(targets[worst].spot.hz, 'Hz')} is the best that is left"
-    head += _needed_words(bench, belief, circuit)
-    cure, balance = cure_words(bench, belief, circuit, targets), balance_words(bench, belief, circuit, targets)
-    if stopped:
-        met = [f"{s.adjuster} (no {s.toward or 'further'})" for s in bench.ledger.stops if s.adjuster in stopped]
-        ends = " and ".join(dict.fromkeys(met))
-        return f"{head}: at the end of travel {ends}. A fixed part must change: {cure}. {balance}."
-    return f"{head}: the adjusters are at their best balance. {cure[:1].upper()}{cure[1:]}. {balance}."

@@ -16,10 +16,11 @@ import numpy as np
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Ask, Peak, Point, Touch
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, movables
-from aligner.engine.by_reading import KNOWN, NEAR, PATIENCE, STILL_SURE, limit_words, read_ask, report_of
+from aligner.engine.by_reading import KNOWN, NEAR, PATIENCE, STILL_SURE, read_ask
 from aligner.engine.hand_words import peaked_manner
 from aligner.engine.instruments import point_of, received_spot
 from aligner.engine.rocked import dial_kept
+from aligner.engine.step_reports import limit_words, report_of
 from aligner.engine.touches import Plan, plan_for, target_for, touch_ask, tune_words
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.best import Goal, best_of

@@ -17,12 +17,13 @@ from statistics import fmean
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Aim, Amount, Ask, Peak, Point, Touch
 from aligner.engine.bench import SAFE, Outcome, Target, movables
-from aligner.engine.by_reading import STILL_SURE, report_of
+from aligner.engine.by_reading import STILL_SURE
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.ledger import turns_of
 from aligner.engine.past_peak import LEAST_TURN
 from aligner.engine.peaking import Scene, peak_ask, peak_targets, round_hz, touches_of, unreadable_at
+from aligner.engine.step_reports import report_of
 from aligner.engine.trends import contradicted
 from aligner.estimate.belief import belief_of
 from aligner.estimate.best import Goal

@@ -9,6 +9,7 @@ from aligner.engine import by_level, by_looking, by_reading, by_turns, trends
 from aligner.engine.asks import Point, Read
 from aligner.engine.bench import SURE, Bench, Outcome, Target, goal_of, standing_of
 from aligner.engine.instruments import received_spot
+from aligner.engine.step_reports import report_of
 from aligner.engine.tolerances import quality_of, tolerance_in
 from aligner.estimate.belief import Belief
 from aligner.estimate.best import Goal
@@ -36,9 +37,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     between = None if passed else _between(bench, step, belief, targets)
     if between is not None:
         standing = standing_of(belief.circuits[step.circuit], belief, targets)
-        return Outcome(
-            by_reading.report_of(step, standing, "to-do", "the oscillator is read between its points"), between
-        )
+        return Outcome(report_of(step, standing, "to-do", "the oscillator is read between its points"), between)
     looks = way == "stage-voltage" or bench.instruments.in_db
     # Looks tell of the ends: nothing need be left to them.
     goals = (whole, *_leaning(step, whole), own) if looks else (*_leaning(step, whole, _BEYOND), own)
