@@ -43,10 +43,15 @@ ROUGH = 0.1
 """A point that is far off need not be known better than to this share of its error."""
 LOOKS = {"wand": 2, "stage-voltage": 4}
 """How often a point is looked at with nothing turned in between: a plain peak by voltage is blunt, its mean is not."""
-WORTH = 0.12
-"""In tolerances: another touch must make the greatest error of the band less by so much, and by more than its doubt."""
-DEAR = 0.3
+WORTH = {"wand": 0.08, "stage-voltage": 0.06}
+"""In tolerances: another touch must make the greatest error of the band less by so much, and by more than doubt leaves.
+
+By wand it is dearer: three tests are to be made at every point after it.
+"""
+DEAR = {"wand": 0.3, "stage-voltage": 0.2}
 """The same of a circuit whose adjusters were visited twice each: what is left then is mostly the hand."""
+_DOUBTED = {"wand": 0.7, "stage-voltage": 0.5}
+"""Standard errors of the points that a touch must better."""
 _VAGUE_PULL = 0.1
 
 
@@ -67,7 +72,7 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch | Peak))
     own = goal_of(belief, targets)
-    price, spare = _price(bench, step, standing.doubt), spare_for(SAFE * standing.doubt)
+    price, spare = _price(bench, step, standing.doubt, way), spare_for(SAFE * standing.doubt)
     plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=price, spare=spare)
     scene = Scene(bench, step, belief, circuit, targets, targets, standing, plan, way)
     worth = _gain(scene) > price
@@ -100,10 +105,10 @@ def first_look(bench: Bench, step: TrackingStep, targets: tuple[Target, ...]) ->
     return wand_ask(bench, step, left[0]) if left else None
 
 
-def _price(bench: Bench, step: TrackingStep, doubt: float) -> float:
+def _price(bench: Bench, step: TrackingStep, doubt: float, way: str) -> float:
     """By how much, in tolerances, another touch must better the band, where errors are known to `doubt`."""
     usual = 2 * len(bench.procedure.circuit(step.circuit).adjusters)
-    return DEAR if touch_count(bench.ledger.of_step(step.id)) >= usual else max(WORTH, doubt)
+    return DEAR[way] if touch_count(bench.ledger.of_step(step.id)) >= usual else max(WORTH[way], _DOUBTED[way] * doubt)
 
 
 def _gain(scene: Scene) -> float:
