@@ -16,6 +16,9 @@ _LONGEST_STEP = 1.5
 _COST_NOISE = 1e-9
 _LITTLE, _MUCH = 0.25, 0.75  # of the gain that a step promised: beyond these its damping was too weak, too strong
 _FASTER = 4.0
+_OUT_OF_REACH = 4.0
+"""Times what a step promises: so much more is seldom gained after it, and no search that ended so was of use in 2,000
+of clumsy hands, mistyped readings and wide spreads (measured)."""
 _REWEIGHED = 12
 
 Block = CircuitBlock | WandBlock | FallBlock | TopBlock
@@ -44,6 +47,7 @@ def settled(
     white: Array,
     rounds: int,
     outlier: float,
+    hopeless: float = math.inf,
 ) -> tuple[About, Array]:
     """Levenberg-Marquardt on r(q)^T W r(q) + (q - q0)^T P^-1 (q - q0), J analytic (`ladder`, `equations`).
 
@@ -62,6 +66,8 @@ def settled(
         steps tried at most [1]
     outlier : float [1]
         as in `robust` [1]
+    hopeless : float [1]
+        a cost [1] below which the end is of use; where the slopes put that out of reach the search is given up
 
     Returns
     -------
@@ -75,6 +81,8 @@ def settled(
     for _ in range(rounds):
         step = np.linalg.solve(normal + damping * unit if damping else normal, pull)
         gain = float(step @ pull)
+        if here.cost - _OUT_OF_REACH * gain > hopeless:
+            break
         step *= min(1.0, _LONGEST_STEP / float(np.abs(step).max(initial=1e-12)))
         there = _about(told, prior, here.white + step, outlier)
         damping = _damped(damping, here.cost - there.cost, float(step @ (2.0 * pull - normal @ step)))

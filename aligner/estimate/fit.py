@@ -1,5 +1,6 @@
 """The fit: all events of a group of circuits, least squares with priors, robust, with covariance."""
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from functools import cached_property, lru_cache, reduce
@@ -307,8 +308,9 @@ def _trusting(problem: _Problem, senses: dict[str, int], found: Fit) -> Fit:
     few = len(found.weights) <= _FEW * sum(len(block.seqs) for block in problem.blocks)
     if not found.weights or (few and not problem.layout.drifts):
         return found
-    plain = _solved(problem, senses, outlier=_NONE)
-    if plain.cost > _SQUARES * found.cost:
+    enough = _SQUARES * found.cost
+    plain = _solved(problem, senses, outlier=_NONE, hopeless=enough)
+    if plain.cost > enough:
         return found
     believing = _solved(problem, senses, start=plain.mean)
     return believing if believing.cost < found.cost and not believing.weights else found
@@ -332,15 +334,16 @@ def _solved(
     rounds: int = _ROUNDS,
     start: Array | None = None,
     outlier: float = OUTLIER,
+    hopeless: float = math.inf,
 ) -> Fit:
-    """The unknowns that explain a problem best with some senses, from nought or a start."""
+    """The unknowns that explain a problem best with some senses, from nought or a start; `hopeless` as in `settled`."""
     prior = prior_of(problem.given.frame, problem.layout, senses)
     turns = turn_block(problem.given.frame, problem.layout, problem.given.events, senses)
     white = np.zeros(problem.layout.count)  # the unknowns in units of their priors, where the numbers are of one size
     if start is not None:
         np.divide(start - prior[0], prior[1], out=white, where=prior[1] > 0.0)
     drifts = drift_block(problem.layout)
-    here, normal = settled((*problem.blocks, turns, drifts), prior, white, rounds, outlier)
+    here, normal = settled((*problem.blocks, turns, drifts), prior, white, rounds, outlier, hopeless)
     covariance = np.linalg.inv(normal) * np.outer(prior[1], prior[1])
     return Fit(
         frame=problem.given.frame,
