@@ -111,7 +111,7 @@ def _damped(damping: float, gained: float, promised: float) -> float:
 def _about(blocks: tuple[Equations, ...], prior: tuple[Array, Array], white: Array, outlier: float) -> About:
     mean = prior[0] + prior[1] * white
     linears = tuple(b.linear(mean) if isinstance(b, TurnBlock) else b.linear(mean, outlier) for b in blocks)
-    return About(white, linears, sum(map(_loss, linears), float(white @ white)))
+    return About(white, linears, sum((linear.loss for linear in linears), float(white @ white)))
 
 
 def _normal(here: About, prior_sd: Array) -> tuple[Array, Array]:
@@ -158,11 +158,3 @@ def priced(linear: Linear, covariance: Array) -> float:
         pull, left = balance(weight)
     far = np.maximum(left / OUTLIER, 1.0)
     return float(pull @ spread @ pull + np.sum(np.minimum(left, OUTLIER) ** 2 + 2.0 * OUTLIER**2 * np.log(far)))
-
-
-def _loss(linear: Linear) -> float:
-    """Sum of squares; a weighed-down residual r, of which sd already holds the weight, counts 9 (1 + 2 ln(|r|/3))."""
-    total = float(linear.scaled @ linear.scaled)
-    for weight in linear.weights.values():
-        total -= OUTLIER**2 * math.log(weight) if weight < 1.0 else 0.0
-    return total

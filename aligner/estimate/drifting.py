@@ -40,9 +40,8 @@ class DriftBlock:
         slopes[np.arange(self.columns.size), self.columns.ravel()] = 1.0
         far = np.linalg.norm(mean[self.columns], axis=1)
         root = np.minimum(1.0, outlier / np.maximum(far, outlier))
-        weights = {seq: float(w) ** 2 for seq, w in zip(self.seqs, root, strict=True) if w < 1.0}
         residual, roots = -mean[self.columns.ravel()], np.repeat(root, 2)
-        return Linear(lambda: slopes, residual, 1.0 / roots, residual * roots, weights)
+        return Linear(lambda: slopes, residual, 1.0 / roots, residual * roots, self.seqs, root)
 
 
 def drift_block(layout: Layout) -> DriftBlock:

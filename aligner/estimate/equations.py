@@ -32,21 +32,37 @@ _MOST_DAMPED_DB = 6.0  # brass that takes more than half of the signal is no wan
 
 
 class Linear(msgspec.Struct, frozen=True, eq=False):  # many are made: a struct is there sooner than a dataclass
-    """A block of equations about a mean: residual (n,), sd (n,), weights by seq of what is weighed down, and slopes.
+    """A block of equations about a mean: residual (n,), sd (n,), residual in standard errors (n,), and slopes.
 
-    scaled (n,) is the residual in standard errors.
+    Where some are weighed down, sd holds it, and root (n,) are the roots of the weights of the readings `seqs`.
     """
 
     slopes: Slopes
     residual: Array
     sd: Array
     scaled: Array
-    weights: dict[int, float]
+    seqs: tuple[int, ...] = ()
+    root: Array | None = None
 
     @property
     def jacobian(self) -> Array:
         """Derivatives of what the residuals are taken from, (n, unknowns) [1]."""
         return self.slopes()
+
+    @property
+    def loss(self) -> float:
+        """Sum of squares [1]; a residual r [sd] that is weighed down counts 9 (1 + 2 ln(|r|/3))."""
+        squares = float(self.scaled @ self.scaled)
+        return squares if self.root is None else squares - 2.0 * OUTLIER**2 * float(np.log(self.root).sum())
+
+    @property
+    def weights(self) -> dict[int, float]:
+        """By seq, of what is weighed down; seqs may repeat: then the weights of one reading's equations multiply."""
+        weights: dict[int, float] = {}
+        for seq, root in zip(self.seqs, () if self.root is None else self.root.tolist(), strict=False):
+            if root < 1.0:
+                weights[seq] = weights.get(seq, 1.0) * root**2
+        return weights
 
 
 @dataclass(frozen=True)
@@ -69,21 +85,13 @@ class CircuitBlock:
 
 
 def robust(seqs: tuple[int, ...], slopes: Slopes, residual: Array, sd: Array, outlier: float = OUTLIER) -> Linear:
-    """Equations weighed down where a residual [1] passes outlier [1] times its sd [1]; slopes [1].
-
-    seqs [1] may repeat: then the weights of one reading's equations are multiplied, as its cost adds their logarithms.
-    """
+    """Equations weighed down where a residual [1] passes outlier [1] times its sd [1]; slopes, seqs [1] as of `Linear`."""
     scaled = residual / sd
     far = np.abs(scaled)
     if max(far.tolist(), default=0.0) <= outlier:
-        return Linear(slopes, residual, sd, scaled, {})
-    out = far > outlier
-    root = np.ones(len(far))
-    root[out] = outlier / far[out]
-    weights: dict[int, float] = {}
-    for n in np.nonzero(out)[0].tolist():
-        weights[seqs[n]] = weights.get(seqs[n], 1.0) * float(root[n]) ** 2
-    return Linear(slopes, residual, sd / root, scaled * root, weights)
+        return Linear(slopes, residual, sd, scaled)
+    root = outlier / np.maximum(far, outlier)
+    return Linear(slopes, residual, sd / root, scaled * root, seqs, root)
 
 
 def circuit_block(given: Given, circuit: str) -> CircuitBlock:
@@ -261,7 +269,7 @@ class TurnBlock:
 
         sd = scale * np.hypot(self.sd_turns, _PLAIN_BEND * self.turns)
         residual = effect * self.turns - mean[self.moves]
-        return Linear(slopes, residual, sd, residual / sd, {})
+        return Linear(slopes, residual, sd, residual / sd)
 
 
 def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: dict[str, int]) -> TurnBlock:

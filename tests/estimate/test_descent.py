@@ -74,5 +74,5 @@ def test_a_price_is_the_least_cost_that_more_equations_can_come_to(slips: dict[i
         return float(by @ by + np.sum(inside + 2 * OUTLIER**2 * np.log(np.maximum(off / OUTLIER, 1.0))))
 
     least = min(minimize(cost, start, method="BFGS").fun for start in np.vstack((np.zeros(3), rng.normal(size=(9, 3)))))
-    found = priced(Linear(lambda: jacobian, residual, sd, residual / sd, {}), spread)
+    found = priced(Linear(lambda: jacobian, residual, sd, residual / sd), spread)
     assert found == pytest.approx(least, rel=0.02)
