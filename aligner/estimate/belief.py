@@ -6,11 +6,11 @@ from functools import lru_cache
 import numpy as np
 
 from aligner.estimate.events import Drifted, Event, Moved, Seen, Sighted, Spot
-from aligner.estimate.fit import Fit, fits_of, settings_at
+from aligner.estimate.fit import Fit, fits_of
 from aligner.estimate.frame import CircuitFrame, Followed, Frame, following
 from aligner.estimate.key import Key
 from aligner.estimate.ladder import Array
-from aligner.estimate.stand import Stand, received_places, stand_of
+from aligner.estimate.stand import Stand, received_places, settings_at, stand_of
 
 _LAST = 10**9
 _USUAL_READINGS = 0.5

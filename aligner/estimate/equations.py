@@ -85,7 +85,7 @@ class CircuitBlock:
 
 
 def robust(seqs: tuple[int, ...], slopes: Slopes, residual: Array, sd: Array, outlier: float = OUTLIER) -> Linear:
-    """Equations weighed down where a residual [1] passes outlier [1] times its sd [1]; slopes, seqs [1] as of `Linear`."""
+    """Equations weighed down where a residual [1] passes outlier [1] times its sd [1]; seqs [1] as in `Linear`."""
     scaled = residual / sd
     far = np.abs(scaled)
     if max(far.tolist(), default=0.0) <= outlier:

@@ -25,7 +25,7 @@ from aligner.estimate.forward import Given
 from aligner.estimate.frame import Frame
 from aligner.estimate.key import Key
 from aligner.estimate.ladder import Array
-from aligner.estimate.layout import Layout, columns_in, layout_of, prior_of, setting_rows, whitener_of
+from aligner.estimate.layout import Layout, columns_in, layout_of, prior_of, whitener_of
 from aligner.estimate.tops import TopBlock, top_block
 
 _ROUNDS = 40
@@ -145,8 +145,8 @@ def _plain(key: Key) -> tuple[tuple[Fit, Sides], ...]:
     for signs in product((1, -1), repeat=min(len(unsure), _MOST_OPEN)):
         guess = dict(zip(unsure, signs, strict=False))
         supposed = {a: s or guess.get(a, 0) or _usual(frame, a) for a, s in senses.items()}
-        for sided, start in _with_sides(problem, supposed):
-            tried.extend((fit, sided.sides) for fit in _solutions(sided, supposed, start))
+        found = [(p, fit) for p, start in _with_sides(problem, supposed) for fit in _solutions(p, supposed, start)]
+        tried.extend((fit, sided.sides) for sided, fit in _trusted(problem, supposed, found))
     credible = _credible([fit for fit, _ in tried])
     return tuple(next(one for one in tried if one[0] is fit) for fit in credible)
 
@@ -294,20 +294,41 @@ def _solutions(problem: _Problem, senses: dict[str, int], start: Array | None) -
     Small changes of level mean a circuit that is near with a wand that pulls little, or far with one that pulls more.
     """
     if not problem.hints:
-        return [_trusting(problem, senses, _solved(problem, senses, start=start))]
+        return [_solved(problem, senses, start=start)]
     hinted = _solved(problem, senses, start=_hinted(problem, senses).mean)
     return [hinted, _solved(problem, senses, start=start)] if hinted.weights else [hinted]
 
 
-def _trusting(problem: _Problem, senses: dict[str, int], found: Fit) -> Fit:
-    """The solution, or where it weighs a reading down one that costs less, from where every reading is believed.
+def _trusted(
+    problem: _Problem, senses: dict[str, int], found: list[tuple[_Problem, Fit]]
+) -> Iterator[tuple[_Problem, Fit]]:
+    """The solutions, each on its sides, or in place of a doubted one what believing every reading leads to.
+
+    Where several are doubted, what all their sides have in common is believed first: each of them costs more than that.
+    """
+    doubted = [n for n, (sided, fit) in enumerate(found) if _doubted(sided, fit)]
+    if len(doubted) > 1:
+        first, *others = (found[n][0].sides for n in doubted)
+        shared = {seq: side for seq, side in first.items() if all(other.get(seq) == side for other in others)}
+        enough = _SQUARES * max(found[n][1].cost for n in doubted)
+        if _solved(_on_sides(problem, shared), senses, outlier=_NONE, hopeless=enough).cost > enough:
+            doubted = []
+    for n, (sided, fit) in enumerate(found):
+        yield sided, _trusting(sided, senses, fit) if n in doubted else fit
+
+
+def _doubted(problem: _Problem, found: Fit) -> bool:
+    """Whether a solution that weighs readings down may be one that fits a few of them by chance.
 
     Far from nought the search starts with nearly all readings weighed down: one that fits by chance would decide. Where
     most readings agree it cannot have been so. Where something may have drifted since, even a few may be right.
     """
     few = len(found.weights) <= _FEW * sum(len(block.seqs) for block in problem.blocks)
-    if not found.weights or (few and not problem.layout.drifts):
-        return found
+    return not problem.hints and bool(found.weights) and not (few and not problem.layout.drifts)
+
+
+def _trusting(problem: _Problem, senses: dict[str, int], found: Fit) -> Fit:
+    """A doubted solution, or one that costs less and weighs nothing down, from where every reading is believed."""
     enough = _SQUARES * found.cost
     plain = _solved(problem, senses, outlier=_NONE, hopeless=enough)
     if plain.cost > enough:
@@ -367,32 +388,3 @@ def _telling(problem: _Problem) -> tuple[Telling, ...]:
     """
     kinds = CircuitBlock if problem.layout.wand else CircuitBlock | FallBlock | TopBlock
     return tuple(block for block in problem.blocks if isinstance(block, kinds))
-
-
-def settings_at(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int) -> tuple[Array, Array]:
-    """A circuit's settings just before an event, and their derivatives to the unknowns.
-
-    Parameters
-    ----------
-    fit : Fit
-        the result
-    circuit : str
-        id
-    events : tuple of Event
-        oldest first
-    before_seq : int [1]
-        movements with a smaller number count [1]
-
-    Returns
-    -------
-    tuple of Array
-        settings [1], shape (4,), and derivatives [1], shape (4, unknowns)
-    """
-    rows, coil = setting_rows(fit.frame, fit.layout, circuit, events, before_seq)
-    frame, column = fit.frame.circuits[circuit], fit.layout.carried[circuit]
-    settings = np.array(frame.start) + rows @ fit.mean
-    moved = float(coil @ fit.mean)
-    settings[frame.carrier] += fit.mean[column] * moved
-    rows[frame.carrier] += fit.mean[column] * coil
-    rows[frame.carrier, column] += moved
-    return settings, rows

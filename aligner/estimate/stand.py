@@ -11,10 +11,10 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from aligner.estimate.events import Event
-from aligner.estimate.fit import Fit, settings_at
+from aligner.estimate.fit import Fit
 from aligner.estimate.frame import CircuitFrame
 from aligner.estimate.ladder import COIL, OUTER, SERIES, Array, LadderValue, ladder
-from aligner.estimate.layout import bend_kernel, drift_rows, tilt_of
+from aligner.estimate.layout import bend_kernel, drift_rows, setting_rows, tilt_of
 
 _PLACE_ROUNDS = 5
 _PLACE_SETTLED = 1e-9
@@ -93,6 +93,35 @@ def stand_of(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int)
     """
     settings, rows = settings_at(fit, circuit, events, before_seq)
     return Stand(fit.frame.circuits[circuit], fit, settings, rows, drift_rows(fit.layout, circuit, events, before_seq))
+
+
+def settings_at(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int) -> tuple[Array, Array]:
+    """A circuit's settings just before an event, and their derivatives to the unknowns.
+
+    Parameters
+    ----------
+    fit : Fit
+        the result
+    circuit : str
+        id
+    events : tuple of Event
+        oldest first
+    before_seq : int [1]
+        movements with a smaller number count [1]
+
+    Returns
+    -------
+    tuple of Array
+        settings [1], shape (4,), and derivatives [1], shape (4, unknowns)
+    """
+    rows, coil = setting_rows(fit.frame, fit.layout, circuit, events, before_seq)
+    frame, column = fit.frame.circuits[circuit], fit.layout.carried[circuit]
+    settings = np.array(frame.start) + rows @ fit.mean
+    moved = float(coil @ fit.mean)
+    settings[frame.carrier] += fit.mean[column] * moved
+    rows[frame.carrier] += fit.mean[column] * coil
+    rows[frame.carrier, column] += moved
+    return settings, rows
 
 
 @lru_cache(maxsize=512)
