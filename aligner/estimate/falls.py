@@ -235,10 +235,22 @@ def open_sides(
     free = [e.seq for e in falls if e.seq not in sides and not _tied(e, falls) and _far(blocks, e.seq)]
     older, newest = free[:-_MOST_OPEN], free[-_MOST_OPEN:]
     sides |= {seq: guessed[seq] for seq in older}
+    one_side = _seen_alike(blocks, newest)
     for signs in product((1, -1), repeat=len(newest)):
+        if one_side and len(set(signs)) > 1:
+            continue
         tried = sides | dict(zip(newest, signs, strict=True))
         _tie(falls, tried)
         yield tried
+
+
+def _seen_alike(blocks: Sequence[FallBlock], seqs: Sequence[int]) -> bool:
+    """Whether falls were seen with nothing moved between them, at one place: then they lie on one side, whichever."""
+    for block in blocks:
+        at = [n for n, seq in enumerate(block.seqs) if seq in seqs]
+        if len(at) == len(seqs):
+            return all(block.forward.alike(at[0], n) and block.generator[n] == block.generator[at[0]] for n in at)
+    return False
 
 
 def _tie(falls: list[Fallen], sides: dict[int, int]) -> None:

@@ -62,6 +62,11 @@ class Forward:
 
         return value.lny, slopes
 
+    def alike(self, one: int, other: int) -> bool:
+        """Whether two sightings, by their indices [1], have one ln y: nothing was moved between them, nor the place."""
+        same = self.settings[:, one] == self.settings[:, other]
+        return bool(self.u[one] == self.u[other] and same.all() and (self.coil[one] == self.coil[other]).all())
+
 
 def forward_of(problem: Given, circuit: str, seen: Sequence[Seen]) -> Forward:
     """The forward model of a circuit for some of its sightings."""
