@@ -20,6 +20,8 @@ def preset_ids(procedure: Procedure) -> frozenset[str]:
 def last_preset(procedure: Procedure, taken: tuple[Entry, ...]) -> int:
     """Number of the newest entry that moved a preset; nought for none."""
     names = preset_ids(procedure)
+    if not names:
+        return 0
     moved = (e.seq for e in taken if isinstance(e.ask, Touch | Peak) and e.ask.adjuster in names and _moves(e))
     return max(moved, default=0)
 

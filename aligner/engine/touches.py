@@ -108,7 +108,7 @@ def _safe(circuit: CircuitBelief, own: Goal) -> float:
 
 def _left(circuit: CircuitBelief, own: Goal, best: Best) -> float:
     """The greatest error, in tolerances, that settings leave at a goal's places."""
-    return float(np.max(np.abs(errors_of(circuit, own, best.settings))))
+    return float(np.abs(errors_of(circuit, own, best.settings)).max())
 
 
 def target_for(adjuster_setting: int, targets: tuple[Target, ...]) -> Target:

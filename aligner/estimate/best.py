@@ -102,27 +102,26 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
 def _best_of(stand: Stand, goal: Goal, movable: tuple[Movable, ...]) -> Best:
     near = _best_of(stand, goal.near, movable) if goal.near is not None else None
     pushes = np.array([stand.push(m.setting) for m in movable]).reshape(-1, 4)
-    amount = np.array([near.shifts[m.adjuster] for m in movable]) if near is not None else np.zeros(len(movable))
+    amount = [near.shifts[m.adjuster] if near is not None else 0.0 for m in movable]
     hardest = near.hardest if near is not None else None
-    held = np.zeros(len(movable), dtype=bool)
-    for _ in range(_NEWTON_ROUNDS if len(movable) else 0):
-        free = np.nonzero(~held)[0]
-        if not len(free):
+    free = list(range(len(movable)))
+    for _ in range(_NEWTON_ROUNDS):
+        if not free:
             break
-        errors, jacobian = _linear(stand, goal, amount @ pushes)
-        step, hardest = _minimax(errors, jacobian @ pushes[free].T, hardest)
-        step = np.minimum(np.maximum(step, -_LONGEST), _LONGEST)
-        for n, dx in zip(free, step.tolist(), strict=True):
-            amount[n] += dx
-            if not movable[n].down <= amount[n] <= movable[n].up:
-                amount[n] = min(max(amount[n], movable[n].down), movable[n].up)
-                held[n] = True
-        if np.abs(step).max() < _STILL:
+        errors, jacobian = _linear(stand, goal, np.array(amount) @ pushes)
+        found, hardest = _minimax(errors, jacobian @ pushes[free].T, hardest)
+        steps = [min(max(dx, -_LONGEST), _LONGEST) for dx in found.tolist()]
+        for n, dx in zip(tuple(free), steps, strict=True):
+            row, amount[n] = movable[n], amount[n] + dx
+            if not row.down <= amount[n] <= row.up:
+                amount[n] = min(max(amount[n], row.down), row.up)
+                free.remove(n)
+        if max(map(abs, steps)) < _STILL:
             break
-    settings = amount @ pushes
+    settings = np.array(amount) @ pushes
     errors = (stand.at(goal.z_hz).hz(settings) - goal.wanted_hz) / goal.tolerance_hz
     settings.setflags(write=False)
-    shifts = {m.adjuster: x for m, x in zip(movable, amount.tolist(), strict=True)}
+    shifts = {m.adjuster: x for m, x in zip(movable, amount, strict=True)}
     return Best(shifts, settings, errors, hardest)
 
 

@@ -182,11 +182,11 @@ class Curve:
 
     @cached_property
     def _along(self) -> Array:
-        return tilt_of(self.stand.frame, self.z_hz)
+        return _ground(self.stand.frame, self.z_hz.tobytes())[1]
 
     @cached_property
     def _u(self) -> Array:
-        return self.stand.frame.law(self.z_hz)
+        return _ground(self.stand.frame, self.z_hz.tobytes())[0]
 
     @cached_property
     def _hz(self) -> Array:
@@ -205,6 +205,13 @@ class Curve:
     @cached_property
     def _bent(self) -> Array:
         return np.asarray(self._reached @ self.stand.bend)
+
+
+@lru_cache(maxsize=256)
+def _ground(frame: CircuitFrame, z_hz: bytes) -> tuple[Array, Array]:
+    """The tuning element and how drifts tilt at places: by the frame alone, so that it is kept from fit to fit."""
+    places = np.frombuffer(z_hz)
+    return _fixed(frame.law(places)), _fixed(tilt_of(frame, places))
 
 
 def _fixed(values: Array) -> Array:
