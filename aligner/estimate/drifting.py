@@ -47,4 +47,4 @@ class DriftBlock:
 def drift_block(layout: Layout) -> DriftBlock:
     """The block of all drifts of a layout [its columns, 1]."""
     first = np.array(list(layout.drifts.values()), dtype=np.int64)
-    return DriftBlock(np.stack((first, first + 1), axis=1), layout.count)
+    return DriftBlock(first[:, None] + np.arange(2), layout.count)

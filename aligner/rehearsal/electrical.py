@@ -21,7 +21,7 @@ from aligner.rehearsal.parts import Parts, TunedCircuit
 Positions = Mapping[str, Numbers]
 Curve = Callable[[Numbers], Numbers]
 _HERTZ = 1 / (2 * math.pi)
-_CLOSE = 1e-9  # of the step of a grid: what is found of a crossing moves by no more than this
+_CLOSE = 1e-6  # of the step of a grid: a crossing that moves by no more has been found, far closer than that
 _STEPS = 60
 
 
@@ -158,8 +158,10 @@ def _refined(off: Callable[[float], float], left: tuple[float, float], right: tu
     close, at = _CLOSE * (right[0] - left[0]), left[0]
     for _ in range(_STEPS):
         before, at = at, right[0] - right[1] * (right[0] - left[0]) / (right[1] - left[1])
+        if abs(at - before) <= close:
+            break
         here = off(at)
-        if here == 0.0 or abs(at - before) <= close:
+        if here == 0.0:
             break
         left = right if (here > 0.0) != (right[1] > 0.0) else (left[0], 0.5 * left[1])
         right = (at, here)
