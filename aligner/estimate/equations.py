@@ -57,7 +57,7 @@ class Linear(msgspec.Struct, frozen=True, eq=False):  # many are made: a struct 
 
     @property
     def weights(self) -> dict[int, float]:
-        """By seq, of what is weighed down; seqs may repeat: then the weights of one reading's equations multiply."""
+        """Weights [1] by seq of what is weighed down; where seqs repeat, those of one reading's equations multiply."""
         weights: dict[int, float] = {}
         for seq, root in zip(self.seqs, () if self.root is None else self.root.tolist(), strict=False):
             if root < 1.0:
