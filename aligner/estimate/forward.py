@@ -63,7 +63,7 @@ class Forward:
         return value.lny, slopes
 
     def alike(self, one: int, other: int) -> bool:
-        """Whether the sightings one [1] and other [1] (indices) have one ln y: nothing moved between them, the place alike."""
+        """Whether sightings one [1] and other [1], by index, have one ln y: nothing moved between, one place."""
         same = self.settings[:, one] == self.settings[:, other]
         return bool(self.u[one] == self.u[other] and same.all() and (self.coil[one] == self.coil[other]).all())
 

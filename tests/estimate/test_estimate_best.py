@@ -70,6 +70,20 @@ def test_one_adjuster_reaches_the_minimax_of_linear_programmes(coil: float, trim
     assert best_of(circuit, goal(BAND), rows).worst <= least * (1.0 + NEAR) + NEAR
 
 
+@settings(max_examples=15)
+@given(st.floats(-0.1, 0.1), st.floats(-0.1, 0.1), st.floats(1.0, 3.0))
+def test_a_start_from_a_goal_that_is_near_leads_to_the_same_settings(
+    coil: float, trimmer: float, beyond: float
+) -> None:
+    circuit, even = antenna(coil, trimmer, 0.0, 0.0), goal(BAND)
+    rows = (COIL_ROW, TRIMMER_ROW)
+    tolerance_hz = np.where((BAND > 89e6) & (BAND < 107e6), 1.0, beyond) * even.tolerance_hz
+    anew = best_of(circuit, Goal(BAND, even.wanted_hz, tolerance_hz), rows)
+    found = best_of(circuit, Goal(BAND, even.wanted_hz, tolerance_hz, near=even), rows)
+    assert found.worst == pytest.approx(anew.worst, rel=1e-3, abs=1e-3)
+    np.testing.assert_allclose(found.settings, anew.settings, atol=1e-5)
+
+
 def test_three_adjusters_with_a_padder_do_no_worse_than_a_search_without_slopes() -> None:
     own = frame(MW)
     worked = Worked(own, "oscillator", off(own, "oscillator", 0.05, -0.04, 0.0, 0.06), sd_hz=5.0)

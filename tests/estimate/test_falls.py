@@ -5,7 +5,7 @@ import pytest
 
 from aligner.estimate.belief import belief_of
 from aligner.estimate.events import Event, Fallen, Moved, Sighted, Spot
-from aligner.estimate.falls import fall_block, sides_by_turns, widths_of, widths_seen
+from aligner.estimate.falls import fall_block, open_sides, sides_by_turns, widths_of, widths_seen
 from aligner.estimate.forward import Given
 from aligner.estimate.frame import Frame
 from aligner.estimate.layout import layout_of, whitener_of
@@ -118,3 +118,14 @@ def test_of_two_falls_through_one_peak_the_ratio_is_known_better_than_the_q() ->
     off, _ = block.off(fit.mean)
     assert off[1] / off[0] == pytest.approx(-3.0, rel=0.05)
     assert np.sqrt(fit.covariance[layout.quality["antenna"], layout.quality["antenna"]]) > 0.15
+
+
+@pytest.mark.parametrize(("between", "choices"), [((), 2), ((Moved(3, "antenna-coil", 1.0),), 4)])
+def test_two_falls_with_nothing_moved_between_them_are_tried_on_one_side(
+    between: tuple[Event, ...], choices: int
+) -> None:
+    had = given((Moved(1, "antenna-coil", 1.0), fallen(2, 6.0), *between, fallen(4, 6.1)), frame(FM))
+    count = had.layout.count
+    tried = list(open_sides(had, (fall_block(had, "antenna"),), {}, np.zeros(count), np.eye(count)))
+    assert len(tried) == choices
+    assert between or all(sides[2] == sides[4] for sides in tried)

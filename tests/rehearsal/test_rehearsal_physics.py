@@ -9,7 +9,7 @@ from scipy.optimize import brentq, minimize
 
 from aligner.procedure.model import Procedure, TrackingStep
 from aligner.rehearsal.electrical import Electrical, crossing, resonance_hz
-from aligner.rehearsal.laws import diode_capacitance, inductance, trimmer_capacitance
+from aligner.rehearsal.laws import Numbers, diode_capacitance, inductance, trimmer_capacitance
 from aligner.rehearsal.parts import Coil, Diode, Trimmer, TunedCircuit
 from aligner.rehearsal.truth import Truth, least_greatest
 from tests.rehearsal.conftest import Drawn
@@ -74,6 +74,14 @@ def test_the_nearest_crossing_is_found_and_a_wished_side_is_preferred() -> None:
     assert crossing(np.sin, 0.5, 10.0, 0.0, 4.0) == pytest.approx(math.pi, abs=1e-6)
     assert crossing(np.sin, 0.5, 10.0, 0.0, 4.0, sense=1) == pytest.approx(2 * math.pi, abs=1e-6)
     assert crossing(np.sin, 0.5, 10.0, 2.0, 4.0) is None
+
+
+@pytest.mark.parametrize("at", [0.2, 0.2001, 1.0, 3.7, 7.999])
+def test_a_crossing_is_found_far_closer_than_a_step_of_the_grid(at: float) -> None:
+    def bent(place: Numbers) -> Numbers:
+        return 1 / np.sqrt(0.3 + (place + 0.7) ** -0.6)
+
+    assert crossing(bent, 0.1, 8.0, float(bent(at)), 4.0, points=65) == pytest.approx(at, abs=1e-7)
 
 
 def test_the_true_tracking_error_is_the_one_found_by_plain_root_finding(fm: Procedure, drawn: Drawn) -> None:
