@@ -245,8 +245,9 @@ def _sighting(procedure: Procedure, entry: Entry, since: int) -> Iterator[Sighte
             if rocked is not None:
                 yield rocked
                 return
-            wide = ask.generator.hz / (procedure.circuit(ask.circuit).q or USUAL_Q)
-            yield Sighted(seq, ask.circuit, spot, ask.generator.hz, wide * (PEAK_FINE if ask.fine else PEAK_PLAIN))
+            q, widths = procedure.circuit(ask.circuit).q or USUAL_Q, PEAK_FINE if ask.fine else PEAK_PLAIN
+            hz = ask.generator.hz
+            yield Sighted(seq, ask.circuit, spot, hz, widths * hz / q, q)
         return
     if value is None:
         return

@@ -67,12 +67,21 @@ class Linear(msgspec.Struct, frozen=True, eq=False):  # many are made: a struct 
 
 @dataclass(frozen=True)
 class CircuitBlock:
-    """Resonances of one circuit, ready for iterations."""
+    """Resonances of one circuit, ready for iterations.
+
+    A hand finds a peak to so much of its width: (ln y as seen - ln y) Q/Q0 is what scatters by the error that is stated
+    for Q0. With an error in hertz a high Q would be rewarded for every peak that levels contradict: they tell in widths
+    how far off it was left, and the narrower the width, the less that would cost. How likely a peak is goes with Q as
+    well, as 1/width, but so does the room for the movement that led to it, and the two cancel. Where a circuit is read
+    in hertz as well, peaks are few beside that, and their errors are left in hertz too.
+    """
 
     forward: Forward
     seqs: tuple[int, ...]
     target: Array  # ln y as seen
     sd: Array
+    usual: Array  # ln Q0
+    quality: int  # column of ln Q, -1 where no error goes by it
 
     def telling(self, mean: Array) -> Array:  # noqa: ARG002 - looks ask for it
         """How much of each residual (n,) about a mean [1] is expected to be what readings scatter [1]: all."""
@@ -80,8 +89,18 @@ class CircuitBlock:
 
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
         """The equations about a mean [1] of the unknowns; outlier [1] as in `robust`."""
-        now, slopes = self.forward.lny(mean)
-        return robust(self.seqs, slopes, self.target - now, self.sd, outlier)
+        now, by_unknown = self.forward.lny(mean)
+        if self.quality < 0:
+            return robust(self.seqs, by_unknown, self.target - now, self.sd, outlier)
+        narrower = np.exp(np.clip(mean[self.quality] - self.usual, -_WIDEST, _WIDEST))
+        residual = narrower * (self.target - now)
+
+        def slopes() -> Array:
+            jacobian = narrower[:, None] * by_unknown()
+            jacobian[:, self.quality] -= residual
+            return np.asarray(jacobian)
+
+        return robust(self.seqs, slopes, residual, self.sd, outlier)
 
 
 def robust(seqs: tuple[int, ...], slopes: Slopes, residual: Array, sd: Array, outlier: float = OUTLIER) -> Linear:
@@ -104,6 +123,8 @@ def circuit_block(given: Given, circuit: str) -> CircuitBlock:
         seqs=tuple(e.seq for e in seen),
         target=own.lny(hz) if seen else hz,
         sd=np.array([2.0 * e.sd_hz / e.hz for e in seen]),
+        usual=np.log([e.by_q or 1.0 for e in seen]),
+        quality=given.layout.quality.get(circuit, -1) if all(e.by_q for e in seen) else -1,
     )
 
 
@@ -174,6 +195,8 @@ def wand_hints(given: Given, circuit: str) -> CircuitBlock:
         seqs=tuple(e.seq for e in seen),
         target=own.lny(np.array([e.hz for e in seen])) + likely,
         sd=0.2 * np.abs(likely) + 0.002,
+        usual=np.zeros(len(seen)),
+        quality=-1,
     )
 
 

@@ -30,13 +30,18 @@ class Moved(_Happened, frozen=True):
 
 
 class Sighted(_Happened, frozen=True):
-    """A circuit's own frequency was seen [Hz], with its standard error [Hz]."""
+    """A circuit's own frequency was seen [Hz], with its standard error [Hz].
+
+    by_q is the Q [1] for which that is stated, where it goes with the circuit's width as a peak's does; nought where it
+    does not.
+    """
 
     seq: int
     circuit: str
     spot: Spot
     hz: float
     sd_hz: float
+    by_q: float = 0.0
 
 
 class Fallen(_Happened, frozen=True):
