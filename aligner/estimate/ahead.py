@@ -80,7 +80,7 @@ class Price:
     """What a plan is judged by.
 
     touch is what each has to better, wrong what it costs to end with a point outside its tolerance [1, in tolerances];
-    peak is the standard error of a peak in widths f/Q [1].
+    peak is the standard error of a peak in widths f/Q [1] where readings scatter as usual.
     """
 
     touch: float
@@ -198,7 +198,7 @@ def _peaks(circuit: CircuitBelief, goal: Goal, rows: tuple[Movable, ...], where:
         adjuster=adjuster,
         place=place,
         push=_pushes(circuit, goal, rows)[adjuster],
-        sd=peak * goal.wanted_hz[place] / circuit.frame.q / goal.tolerance_hz[place],
+        sd=circuit.noise * peak * goal.wanted_hz[place] / circuit.quality[0] / goal.tolerance_hz[place],
         down=np.array([rows[n].down for n in adjuster]),
         up=np.array([rows[n].up for n in adjuster]),
     )

@@ -1,9 +1,15 @@
 """Peaks priced before they are made, against what peaks do to drawn circuits."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from aligner.estimate.ahead import Ground, Peaks, worths
+from aligner.estimate.ahead import Ground, Peaks, Price, first_peak, worths
+from aligner.estimate.best import Goal, Movable
+from aligner.estimate.ladder import COIL as COIL_SETTING
+from tests.estimate.worked import Worked, frame
+from tests.small_sets import FM
 
 PLACES = np.linspace(-1.0, 1.0, 5)
 COIL, TRIMMER = np.ones(5), 1.0 + 0.5 * PLACES
@@ -78,3 +84,20 @@ def test_how_far_a_circuit_is_to_be_reckoned_counts_its_doubt_as_much_as_its_err
     errors = np.array([0.9, -3.0, 0.0, 0.5, 0.9])
     assert ground(errors, known).farthest == pytest.approx(3.0)
     assert ground(errors, vague).farthest == pytest.approx(6.0)
+
+
+@pytest.mark.parametrize(("noise", "q", "worth"), [(1.0, 1.0, True), (4.0, 1.0, False), (4.0, 4.0, True)])
+def test_a_peak_is_worth_what_a_hand_of_this_bench_finds_in_widths_of_this_circuit(
+    noise: float, q: float, *, worth: bool
+) -> None:
+    own = frame(FM)
+    worked = Worked(own, "antenna", np.array(own.circuits["antenna"].start))
+    worked.look(90e6, 98e6, 106e6)
+    circuit = replace(worked.belief().circuits["antenna"], noise=noise)
+    circuit = replace(circuit, stand=replace(circuit.stand, frame=replace(circuit.frame, q=q * circuit.frame.q)))
+    places = np.array([90e6, 98e6, 106e6])
+    # Known to some hertz, and everywhere off by three tenths of what is allowed; a peak is found to one tenth of that.
+    goal = Goal(places, circuit.hz(places) + 60e3, np.full(3, 200e3))
+    rows = (Movable("antenna-coil", COIL_SETTING, -1.0, 1.0),)
+    first = first_peak((circuit,), goal, 3, rows, [(0, 1)], Price(touch=0.08, wrong=5.0, peak=0.0125))
+    assert (first is not None) == worth
