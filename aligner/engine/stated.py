@@ -9,12 +9,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 from aligner.engine.alternatives import targets_of
-from aligner.engine.bench import Bench, Target, bench_of, standing_of
+from aligner.engine.bench import SURE, Bench, Target, bench_of, standing_of
 from aligner.engine.history import History
 from aligner.engine.touches import target_for
 from aligner.estimate.belief import Belief, CircuitBelief
 from aligner.estimate.layout import prior_of
 from aligner.procedure.model import CoverageStep, Procedure, TrackingStep
+
+_VAGUE = 1.0
+"""Standard error of a logarithm beyond which its interval says nothing but how vague it is."""
 
 About = Literal["error", "turn", "quality", "ferrite", "brass"]
 
@@ -58,7 +61,7 @@ def _of_step(bench: Bench, step: CoverageStep | TrackingStep) -> Iterator[Stated
         turn = turn_hz(belief, circuit, name, targets) if name in belief.frame.handles else None
         if turn is not None and not sense_open(circuit, name):
             where = target_for(belief.frame.handles[name].setting, targets)
-            told = belief.frame.handles[name].per_turn_spread * abs(turn[0]) / turn[1]
+            told = belief.frame.handles[name].per_turn_spread / _turn_doubt(circuit, belief.effect(name))
             yield Stated(step.id, "turn", *turn, told, where.spot.hz, name)
     yield from _of_level(step.id, circuit)
 
@@ -68,7 +71,8 @@ def turn_hz(
 ) -> tuple[float, float] | None:
     """What one clockwise turn does to a circuit [Hz] where that adjuster is best set, and its standard error.
 
-    None where no turn of it was counted.
+    None where no turn of it was counted. It is the logarithm of an effect that errs alike to both sides, so that an
+    interval reaches farther up than down; the wider half counts, and the standard error is that of an even one.
     """
     effect = belief.effect(name)
     if effect is None:
@@ -76,7 +80,17 @@ def turn_hz(
     handle = belief.frame.handles[name]
     place = belief.places_hz((target_for(handle.setting, targets).spot,))
     slope = -0.5 * float(circuit.hz(place)[0] * (circuit.by_setting(place)[0] @ circuit.push(handle.setting)))
-    return slope * effect[0], circuit.noise * abs(slope) * effect[1]
+    return slope * effect[0], abs(slope * effect[0]) * _wider_half(_turn_doubt(circuit, effect)) / SURE
+
+
+def _turn_doubt(circuit: CircuitBelief, effect: tuple[float, float] | None) -> float:
+    """The standard error of the logarithm of an effect per turn."""
+    return math.inf if effect is None else circuit.noise * effect[1] / abs(effect[0])
+
+
+def _wider_half(doubt: float) -> float:
+    """How far up, relative, an interval reaches whose logarithm has a standard error; what is vague grows evenly."""
+    return math.expm1(SURE * min(doubt, _VAGUE)) * max(doubt / _VAGUE, 1.0)
 
 
 def sense_open(circuit: CircuitBelief, name: str) -> bool:

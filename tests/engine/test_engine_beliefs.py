@@ -2,11 +2,14 @@
 
 from dataclasses import replace
 
+import numpy as np
+import pytest
+
 from aligner.engine.alternatives import targets_of
 from aligner.engine.answers import Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.beliefs import Chapter, beliefs
-from aligner.engine.bench import bench_of
+from aligner.engine.bench import SURE, bench_of
 from aligner.engine.history import History
 from aligner.engine.progress import BREAK_S, progress
 from aligner.engine.run import entry_for, survey
@@ -72,7 +75,38 @@ def test_on_a_coarse_bench_what_a_turn_does_is_as_much_in_doubt_as_where_a_circu
     calm, coarse = (replace(belief.circuits["antenna"], noise=noise) for noise in (1.0, 2.0))
     usual, wide = (turn_hz(belief, circuit, "antenna-coil", targets) for circuit in (calm, coarse))
     assert usual is not None
-    assert wide == (usual[0], 2.0 * usual[1])
+    assert wide is not None
+    assert wide[0] == usual[0]
+    # Of the logarithm twice as much: what reaches up to 1.1 times as much then reaches up to 1.1^2 times as much.
+    up, farther = (SURE * sd / abs(hz) for hz, sd in (usual, wide))
+    assert 1.0 + farther == pytest.approx((1.0 + up) ** 2)
+
+
+def test_what_a_turn_does_may_be_as_many_times_more_as_it_may_be_less() -> None:
+    procedure, history = played(None)
+    belief, step = bench_of(procedure, history).belief(""), procedure.step("antenna")
+    assert isinstance(step, TrackingStep)
+    circuit, effect = replace(belief.circuits["antenna"], noise=1.0), belief.effect("antenna-coil")
+    turn = turn_hz(belief, circuit, "antenna-coil", targets_of(bench_of(procedure, history), step))
+    assert effect is not None
+    assert turn is not None
+    doubt = effect[1] / abs(effect[0])
+    assert 0.1 < doubt < 1.0
+    most, least = (abs(turn[0]) * np.exp(sign * SURE * doubt) for sign in (1.0, -1.0))
+    assert abs(turn[0]) + SURE * turn[1] == pytest.approx(most)
+    assert abs(turn[0]) - SURE * turn[1] < least
+
+
+def test_a_turn_of_which_nothing_is_known_is_no_more_in_doubt_than_its_logarithm_grows() -> None:
+    procedure, history = played(None)
+    belief, step = bench_of(procedure, history).belief(""), procedure.step("antenna")
+    assert isinstance(step, TrackingStep)
+    targets = targets_of(bench_of(procedure, history), step)
+    vague, vaguer = (replace(belief.circuits["antenna"], noise=noise) for noise in (1e3, 2e3))
+    first, second = (turn_hz(belief, circuit, "antenna-coil", targets) for circuit in (vague, vaguer))
+    assert first is not None
+    assert second is not None
+    assert second[1] == pytest.approx(2.0 * first[1])
 
 
 def test_a_reading_that_was_insisted_on_and_is_contradicted_is_named_with_what_it_still_counts() -> None:
