@@ -9,6 +9,7 @@ from aligner.screens.app import AlignerApp
 from aligner.screens.ask_source import SourceScreen
 from aligner.screens.desk import Desk
 from aligner.screens.guide import Guide
+from aligner.screens.held import LET_GO_S
 from aligner.screens.jobs import Jobs
 from aligner.screens.new_job import NewJob
 from aligner.screens.reading_pages import Pages
@@ -40,6 +41,10 @@ async def turn_to_the_aim(pilot: AppPilot, desk: Desk, ask: Touch) -> None:
         fine = desk.stream is not None and desk.stream.too_coarse
         await pilot.press(f"shift+{key}" if fine else key)
         presses += 1
+        if "turns no further" in desk.message:
+            await pilot.pause(
+                1.2 * LET_GO_S
+            )  # noise carried the reading over the aim and back: let the key go, as told
         if len(desk.history.entries) > entries or desk.waiting:
             return
         now = off(desk)
