@@ -36,6 +36,7 @@ from aligner.engine.curve_looks import curve_look
 from aligner.engine.history import Entry
 from aligner.engine.last_touches import WORTH, by_itself, few, last_target, many, safer, to_gain
 from aligner.engine.ledger import went_against
+from aligner.engine.outcomes import busy
 from aligner.engine.past_peak import LEAST_TRUST, WELL_TRUSTED, past_the_peak
 from aligner.engine.peaking import (
     Scene,
@@ -99,7 +100,7 @@ def work(
         out = standing.worst > 1.0
         why = limit_words(bench, belief, circuit, standing, targets) if out else unsure_words(standing, targets)
         return Outcome(report_of(step, standing, "at-limit", why))
-    return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", "by level"), ask)
+    return Outcome(report_of(step, standing, busy(passed=passed), "by level"), ask)
 
 
 def _finer(scene: Scene) -> Ask | None:

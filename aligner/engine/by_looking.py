@@ -26,6 +26,7 @@ from aligner.engine.looking_touches import (
     still_there,
 )
 from aligner.engine.looks import common_volts, scale_of
+from aligner.engine.outcomes import busy
 from aligner.engine.peaking import SPENT, Scene, crossing_of, peak_ask, spent, touches_of
 from aligner.engine.step_reports import limit_words, report_of
 from aligner.engine.touches import plan_for, spare_for, tune_words
@@ -81,7 +82,7 @@ def work(
         return Outcome(report_of(step, standing, "held", ""))
     ask = _next(scene, worth=worth)
     if ask is not None:
-        return Outcome(report_of(step, standing, "disturbed" if passed else "to-do", f"by {way}"), ask)
+        return Outcome(report_of(step, standing, busy(passed=passed), f"by {way}"), ask)
     if standing.worst_at(LIKELY) <= 1.0:
         return Outcome(report_of(step, standing, "held", "as far as this way of seeing can tell"))
     return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))

@@ -19,6 +19,7 @@ from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of
 from aligner.engine.by_reading import KNOWN, NEAR, read_ask
 from aligner.engine.hand_words import turn_words
 from aligner.engine.history import Entry
+from aligner.engine.outcomes import busy
 from aligner.engine.presets import known_by_volts, last_preset
 from aligner.engine.step_reports import report_of
 from aligner.engine.touches import aim_at, tune_words, way_words
@@ -96,22 +97,22 @@ def _value(entry: Entry) -> float | None:
 def work(bench: Bench, step: CoverageStep, belief: Belief, targets: tuple[Target, ...], *, passed: bool) -> Outcome:
     """Report and next ask of a coverage that the presets bring about."""
     scene = Ends(bench, step, belief, tuple(sorted(targets, key=lambda t: t.spot.hz)))
-    busy: Literal["disturbed", "to-do"] = "disturbed" if passed else "to-do"
+    working = busy(passed=passed)
     standing = _standing(scene)
     missing = [t for t in scene.targets if scene.error_hz(t) is None]
     if missing:
         look = _look(scene, missing)
         why = f"{len(scene.targets) - len(missing)} of {len(scene.targets)} points read"
-        state: Literal["disturbed", "to-do", "at-limit"] = busy if look else "at-limit"
+        state = working if look else "at-limit"
         return Outcome(report_of(step, standing, state, why if look else "nothing to read at an end"), look)
     near = standing.worst <= (1.0 if passed else NEAR)
     found = None if near or _own_touched(scene) else _next(scene)
     if found is not None:
-        return Outcome(report_of(step, standing, busy, f"{found.adjuster} is to be set"), found)
+        return Outcome(report_of(step, standing, working, f"{found.adjuster} is to be set"), found)
     ask = None if near else _by_own(scene, passed=passed)
     ask = ask or _look(scene, [t for t in scene.targets if scene.vague(t)])
     if ask is not None:
-        return Outcome(report_of(step, standing, busy, "a preset is at its end; the oscillator takes the rest"), ask)
+        return Outcome(report_of(step, standing, working, "a preset is at its end; the oscillator takes the rest"), ask)
     if standing.worst <= 1.0:
         return Outcome(report_of(step, standing, "held", ""))
     return Outcome(report_of(step, standing, "at-limit", _limit_words(scene, standing)))

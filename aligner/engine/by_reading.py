@@ -77,15 +77,14 @@ def work(
     still = _still_held(bench, step, standing, against) if passed and known else None
     if still is not None:
         return still
+    working = busy(passed=passed)
     onward = _turn_next(bench, belief, step, goals, targets)
     if onward is not None:
-        return Outcome(report_of(step, standing, busy(passed=passed), onward[0]), onward[1])
+        return Outcome(report_of(step, standing, working, onward[0]), onward[1])
     unread += [target for target, times in against if times < AGREED]
     unread += [] if passed else _doubtful(bench, step.circuit, standing, targets)
     if unread:
-        return Outcome(
-            report_of(step, standing, busy(passed=passed), "to be read again"), read_ask(bench, step, unread[0])
-        )
+        return Outcome(report_of(step, standing, working, "to be read again"), read_ask(bench, step, unread[0]))
     if standing.worst <= 1.0 and known and not against:
         return Outcome(report_of(step, standing, "held", ""))
     why = _against_words(against) or limit_words(bench, belief, circuit, standing, targets)

@@ -8,7 +8,6 @@ be peaked once more where the dial is then kept, so the low end is reckoned with
 
 from dataclasses import dataclass, replace
 from functools import cached_property
-from typing import Literal
 
 import msgspec
 import numpy as np
@@ -19,6 +18,7 @@ from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, mova
 from aligner.engine.by_reading import KNOWN, NEAR, PATIENCE, STILL_SURE, read_ask
 from aligner.engine.hand_words import peaked_manner
 from aligner.engine.instruments import point_of, received_spot
+from aligner.engine.outcomes import busy
 from aligner.engine.rocked import dial_kept
 from aligner.engine.step_reports import limit_words, report_of
 from aligner.engine.touches import Plan, plan_for, target_for, touch_ask, tune_words
@@ -138,15 +138,15 @@ def work(bench: Bench, step: CoverageStep, belief: Belief, lead: str, *, passed:
     """Report and next ask of an oscillator that follows a signal circuit."""
     scene = Rocking(bench, step, belief, lead, passed)
     standing = scene.standing
-    busy: Literal["disturbed", "to-do"] = "disturbed" if passed else "to-do"
+    working = busy(passed=passed)
     if passed and standing.worst <= 1.0 and standing.worst_sure <= STILL_SURE:
         return Outcome(report_of(step, scene.told, "held", _dial_words(scene)))
     look = _unread(scene) or _coarse(scene) or _trimmer_first(scene) or _rock(scene)
     if look is not None:
-        return Outcome(report_of(step, scene.told, busy, f"{lead} leads; the dial gives way"), look)
+        return Outcome(report_of(step, scene.told, working, f"{lead} leads; the dial gives way"), look)
     plan = plan_for(bench, belief, scene.oscillator, (scene.goal,), scene.goal, _touched(scene))
     if plan.order and standing.worst > NEAR and not _hopeless(scene):
-        return Outcome(report_of(step, scene.told, busy, f"{plan.order[0]} is to be touched"), _touch(scene, plan))
+        return Outcome(report_of(step, scene.told, working, f"{plan.order[0]} is to be touched"), _touch(scene, plan))
     if standing.worst <= 1.0:
         return Outcome(report_of(step, scene.told, "held", _dial_words(scene)))
     right = scene.set_right(plan.everything.settings)

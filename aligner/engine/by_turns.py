@@ -21,6 +21,7 @@ from aligner.engine.by_reading import STILL_SURE
 from aligner.engine.history import Entry
 from aligner.engine.instruments import received_spot
 from aligner.engine.ledger import turns_of
+from aligner.engine.outcomes import busy
 from aligner.engine.past_peak import LEAST_TURN
 from aligner.engine.peaking import Scene, peak_ask, peak_targets, round_hz, touches_of, unreadable_at
 from aligner.engine.step_reports import report_of
@@ -164,7 +165,7 @@ def work(scene: Scene, pair: Pair, *, passed: bool) -> Outcome | None:
             return Outcome(report_of(scene.step, standing, "held", ""))
     if _rounds(pair, touches) >= (MOST_ROUNDS if pair.counted else MOST_BLIND):
         return None
-    report = report_of(scene.step, standing, "disturbed" if passed else "to-do", "by level")
+    report = report_of(scene.step, standing, busy(passed=passed), "by level")
     return Outcome(report, next_of(scene, pair, touches))
 
 

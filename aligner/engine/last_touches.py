@@ -5,11 +5,9 @@ always a place in the band where the circuit must come onto the generator when a
 that adjuster is peaked there, and no fall has to be led to.
 """
 
-from itertools import pairwise
-
-from aligner.engine.asks import Peak, Touch
 from aligner.engine.bench import SAFE, Target, goal_of, movables
 from aligner.engine.history import Entry
+from aligner.engine.ledger import touch_count
 from aligner.engine.peaking import Scene, crossing_of, touches_of
 from aligner.estimate.best import Movable, best_of, doubts_of, errors_of
 
@@ -32,18 +30,12 @@ def safer(scene: Scene, touches: list[Entry]) -> bool:
 
 def few(touches: list[Entry]) -> bool:
     """Whether the tool was put to adjusters so seldom that a circuit may still be polished."""
-    return visits_of(touches) < _POLISHED
+    return touch_count(touches) < _POLISHED
 
 
 def many(touches: list[Entry]) -> bool:
     """Whether the tool was put to adjusters so often that a circuit within its tolerance is left as it is."""
-    return visits_of(touches) >= _MOST
-
-
-def visits_of(touches: list[Entry]) -> int:
-    """How often the tool was put to an adjuster."""
-    visits = [(e.ask.adjuster, e.ask.point) for e in touches if isinstance(e.ask, Touch | Peak)]
-    return sum(a != b for a, b in pairwise((None, *visits)))
+    return touch_count(touches) >= _MOST
 
 
 def to_gain(scene: Scene) -> float:

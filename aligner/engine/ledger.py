@@ -4,7 +4,7 @@ Every answer is interpreted by the ask that was recorded with it. Numbers of eve
 and sighting 2 seq + 1, because what is read after a touch is read with the adjuster already moved.
 """
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -130,12 +130,12 @@ def _taken_back(events: list[Event], gone: Mapping[int, Undo]) -> list[Moved]:
     return [event for event in events if isinstance(event, Moved) and event.seq // 2 in gone]
 
 
-def touch_count(taken: tuple[Entry, ...]) -> int:
+def touch_count(taken: Sequence[Entry]) -> int:
     """Visits of the tool to an adjuster, with no other adjuster or point between; retracted ones count too."""
     return sum(1 for _ in _visits(taken))
 
 
-def _visits(taken: tuple[Entry, ...]) -> Iterator[Entry]:
+def _visits(taken: Sequence[Entry]) -> Iterator[Entry]:
     """The entries with which those visits begin."""
     at: tuple[str, Point] | None = None
     for entry in taken:

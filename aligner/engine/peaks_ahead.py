@@ -5,6 +5,8 @@ anywhere. Which peak, or pair of peaks, brings the band nearest to its best and 
 one is made (`estimate/ahead.py`); it is made if it betters more than a touch is worth.
 """
 
+from dataclasses import replace
+
 from aligner.engine.asks import Peak
 from aligner.engine.bench import Target, goal_of, movables
 from aligner.engine.instruments import PEAK_FINE
@@ -17,7 +19,7 @@ _PLACES = 21
 """Over the band, where a peak is thought of."""
 _PRICE = Price(touch=0.04, wrong=5.0, peak=PEAK_FINE)
 """What a touch must be expected to better, and what a wrong end costs, in tolerances."""
-_LATE = Price(touch=0.15, wrong=5.0, peak=PEAK_FINE)
+_LATE = replace(_PRICE, touch=0.15)
 """The same when the tool was put to the circuit's adjusters often: what is believed then was often believed before."""
 
 

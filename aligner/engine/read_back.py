@@ -9,8 +9,8 @@ from aligner.engine.bench import Bench, Outcome, Target
 from aligner.engine.by_reading import read_target_words, wanted_words
 from aligner.engine.instruments import point_of
 from aligner.engine.ledger import spot_of
-from aligner.engine.outcomes import plain
-from aligner.engine.survey import StepReport, StepState
+from aligner.engine.outcomes import busy, plain
+from aligner.engine.survey import StepReport
 from aligner.estimate.events import Moved, Spot
 from aligner.procedure.model import Limit, ReadBackStep, SealStep
 from aligner.quantity import show
@@ -24,7 +24,7 @@ def work(bench: Bench, step: ReadBackStep, *, passed: bool) -> Outcome:
     found = [(limit, _reading(bench, step, limit, last)) for limit in step.limits]
     missing = [limit for limit, value in found if value is None]
     if missing:
-        state: StepState = "disturbed" if passed else "to-do"
+        state = busy(passed=passed)
         why = f"{len(found) - len(missing)} of {len(found)} read"
         return Outcome(StepReport(step.id, step.kind, step.title, state, why), limit_ask(bench, step, missing[0]))
     unread = [limit for limit, value in found if value is not None and math.isnan(value)]

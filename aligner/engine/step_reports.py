@@ -1,6 +1,6 @@
 """How the step of a circuit is reported: its error and what is to be reckoned with, and why it ends short."""
 
-from aligner.engine.bench import Bench, Standing, Target
+from aligner.engine.bench import SURE, Bench, Standing, Target
 from aligner.engine.cures import balance_words, cure_words
 from aligner.engine.shared import room_of
 from aligner.engine.survey import StepReport, StepState
@@ -21,7 +21,7 @@ def report_of(step: CoverageStep | TrackingStep, standing: Standing, state: Step
         why=why,
         error=None if vague else round(float(standing.errors_hz[worst]), 1),
         tolerance=round(float(standing.tolerance_hz[worst]), 1),
-        plus_minus=None if vague else round(float(1.96 * standing.sd_hz[worst]), 1),
+        plus_minus=None if vague else round(float(SURE * standing.sd_hz[worst]), 1),
         unit="Hz",
     )
 

@@ -9,11 +9,12 @@ from aligner.engine.alternatives import targets_of
 from aligner.engine.answers import Reading
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.beliefs import Chapter, beliefs
-from aligner.engine.bench import SURE, bench_of
+from aligner.engine.bench import SURE, Target, bench_of
 from aligner.engine.history import History
 from aligner.engine.progress import BREAK_S, progress
 from aligner.engine.run import entry_for, survey
 from aligner.engine.stated import turn_hz
+from aligner.estimate.belief import Belief
 from aligner.procedure.library import find
 from aligner.procedure.model import Procedure, TrackingStep
 from aligner.procedure.reader import read_procedure
@@ -67,11 +68,15 @@ def test_a_turn_that_was_counted_has_taught_its_effect_and_its_sense() -> None:
     assert "cannot be counted" in rows["a turn of antenna-trimmer"].what
 
 
-def test_on_a_coarse_bench_what_a_turn_does_is_as_much_in_doubt_as_where_a_circuit_stands() -> None:
+def antenna_of_a_played_set() -> tuple[Belief, tuple[Target, ...]]:
     procedure, history = played(None)
-    belief, step = bench_of(procedure, history).belief(""), procedure.step("antenna")
+    bench, step = bench_of(procedure, history), procedure.step("antenna")
     assert isinstance(step, TrackingStep)
-    targets = targets_of(bench_of(procedure, history), step)
+    return bench.belief(""), targets_of(bench, step)
+
+
+def test_on_a_coarse_bench_what_a_turn_does_is_as_much_in_doubt_as_where_a_circuit_stands() -> None:
+    belief, targets = antenna_of_a_played_set()
     calm, coarse = (replace(belief.circuits["antenna"], noise=noise) for noise in (1.0, 2.0))
     usual, wide = (turn_hz(belief, circuit, "antenna-coil", targets) for circuit in (calm, coarse))
     assert usual is not None
@@ -83,11 +88,9 @@ def test_on_a_coarse_bench_what_a_turn_does_is_as_much_in_doubt_as_where_a_circu
 
 
 def test_what_a_turn_does_may_be_as_many_times_more_as_it_may_be_less() -> None:
-    procedure, history = played(None)
-    belief, step = bench_of(procedure, history).belief(""), procedure.step("antenna")
-    assert isinstance(step, TrackingStep)
+    belief, targets = antenna_of_a_played_set()
     circuit, effect = replace(belief.circuits["antenna"], noise=1.0), belief.effect("antenna-coil")
-    turn = turn_hz(belief, circuit, "antenna-coil", targets_of(bench_of(procedure, history), step))
+    turn = turn_hz(belief, circuit, "antenna-coil", targets)
     assert effect is not None
     assert turn is not None
     doubt = effect[1] / abs(effect[0])
@@ -98,10 +101,7 @@ def test_what_a_turn_does_may_be_as_many_times_more_as_it_may_be_less() -> None:
 
 
 def test_a_turn_of_which_nothing_is_known_is_no_more_in_doubt_than_its_logarithm_grows() -> None:
-    procedure, history = played(None)
-    belief, step = bench_of(procedure, history).belief(""), procedure.step("antenna")
-    assert isinstance(step, TrackingStep)
-    targets = targets_of(bench_of(procedure, history), step)
+    belief, targets = antenna_of_a_played_set()
     vague, vaguer = (replace(belief.circuits["antenna"], noise=noise) for noise in (1e3, 2e3))
     first, second = (turn_hz(belief, circuit, "antenna-coil", targets) for circuit in (vague, vaguer))
     assert first is not None
