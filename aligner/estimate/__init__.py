@@ -16,8 +16,8 @@ a coil multiplies y by one factor at every place, a trimmer adds one amount.
 `frame` finds u(z), F and the priors from the procedure alone. `events` is what happened: an adjuster moved (with or
 without counted turns), a resonance seen (read, or known to so much of the circuit's width because a level was peaked on
 a known generator), a fall from a known peak. Each movement is an unknown of its own with a wide prior; where turns were
-counted, a soft equation (movement = effect per turn * turns) ties it to the adjuster's effect, which is an unknown too,
-its sense included.
+counted, a soft equation (movement = mean effect per turn * turns) ties it to the adjuster's effect, which is an unknown
+too, its sense included, and how it changes along the travel: a core does most half way in, and its effect is a bell.
 A circuit may also drift by itself: the oscillator, pulled by signal circuits that are turned and with time, and what
 is locked. Each drift adds a small amount to ln y, even over the scale or not (`drifting`); the next reading tells of
 it, and until then it only widens what is said.

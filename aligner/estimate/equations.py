@@ -17,9 +17,10 @@ NDArrayInt = NDArray[np.int64]
 
 OUTLIER = 3.0
 """Standard errors beyond which a sighting is weighed down."""
-_PER_TURN_BEND = 0.06  # what a steady change of the effect along the travel leaves unsaid (relative, a turn)
+_PER_TURN_BEND = 0.06  # what such a law of the effect along the travel leaves unsaid (relative)
 _PLAIN_BEND = 0.3  # the same where a steady change is not allowed for
-_MOST_GROWTH = 2.0
+_MOST_GROWTH = 3.0
+_GAUSS_AT, _GAUSS = 0.5 + 0.5 * np.sqrt(0.6) * np.array([-1.0, 0.0, 1.0]), np.array([5.0, 8.0, 5.0]) / 18.0
 _WIDEST = 12.0
 _WAND_BEND = 0.03  # a wand is not held twice in quite the same place (relative)
 _GRID_X = np.linspace(-0.3, 0.3, 241)
@@ -230,17 +231,19 @@ def wand_block(given: Given, circuit: str) -> WandBlock:
 
 @dataclass(frozen=True)
 class TurnBlock:
-    """Soft equations: turns = movement / (effect per turn * exp(steeper * middle)).
+    """Soft equations: turns = movement / mean effect per turn on the way, effect * exp(steeper n + bent n^2 / 2) at n.
 
-    middle is the mean of the net turns before and after the movement: the effect is that half way through it. A count
-    that the rest contradicts is weighed down like a reading: it was miscounted, or the core went past its middle.
+    n are the net turns from where the adjuster first stood; the mean over them is by Gauss's rule of three places
+    along (n, 3). A count that the rest contradicts is weighed down like a reading: it was miscounted, or the core went
+    past its middle.
     """
 
     seqs: tuple[int, ...]
     moves: NDArrayInt
     effects: NDArrayInt
     steeper: NDArrayInt
-    middle: Array
+    bent: NDArrayInt
+    along: Array
     senses: Array
     turns: Array
     sd_turns: Array
@@ -251,16 +254,20 @@ class TurnBlock:
         """The equations about a mean [1] of the unknowns, in turns where every sense is known."""
         if not self._sensed:
             return self._plain(mean)
-        growing = mean[self.steeper] * self.middle
+        growing = mean[self.steeper, None] * self.along + mean[self.bent, None] * self._squares
         growth = np.minimum(np.maximum(growing, -_MOST_GROWTH), _MOST_GROWTH)
-        effect = self.senses * np.exp(mean[self.effects] + growth)
+        parts = _GAUSS * np.exp(growth)
+        grown = parts.sum(axis=1)
+        effect = self.senses * np.exp(mean[self.effects]) * grown
         counted = mean[self.moves] / effect
 
         def slopes() -> Array:
             jacobian, at = np.zeros((len(self.turns), self.count)), self._rows
+            shares = np.where(growth == growing, parts / grown[:, None], 0.0)
             jacobian[at, self.moves] = 1.0 / effect
             jacobian[at, self.effects] = -counted
-            jacobian[at, self.steeper] = np.where(growth == growing, -counted * self.middle, 0.0)
+            jacobian[at, self.steeper] = -counted * np.sum(shares * self.along, axis=1)
+            jacobian[at, self.bent] = -counted * np.sum(shares * self._squares, axis=1)
             return jacobian
 
         return robust(self.seqs, slopes, self.turns - counted, self._sd)
@@ -268,6 +275,10 @@ class TurnBlock:
     @cached_property
     def _sensed(self) -> bool:
         return bool(self.senses.all())
+
+    @cached_property
+    def _squares(self) -> Array:
+        return np.asarray(0.5 * self.along**2)
 
     @cached_property
     def _rows(self) -> NDArrayInt:
@@ -303,7 +314,8 @@ def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: 
         moves=np.array([layout.moves[e.seq] for e in rows], dtype=np.int64),
         effects=np.array([layout.turned[e.adjuster] for e in rows], dtype=np.int64),
         steeper=np.array([layout.steeper[e.adjuster] for e in rows], dtype=np.int64),
-        middle=np.array([_middle(rows, e) for e in rows], dtype=np.float64),
+        bent=np.array([layout.bent[e.adjuster] for e in rows], dtype=np.int64),
+        along=np.array([_along(rows, e) for e in rows], dtype=np.float64).reshape(-1, 3),
         senses=np.array([senses[e.adjuster] for e in rows], dtype=np.float64),
         turns=np.array([e.turns for e in rows], dtype=np.float64),
         sd_turns=np.array([e.turns_sd for e in rows], dtype=np.float64),
@@ -312,7 +324,7 @@ def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: 
     )
 
 
-def _middle(rows: list[Moved], event: Moved) -> float:
-    """Net turns of the adjuster half way through a movement, from where it first stood."""
+def _along(rows: list[Moved], event: Moved) -> Array:
+    """Net turns of the adjuster at Gauss's places of a movement (3,) [turn], from where it first stood."""
     before = sum(e.turns or 0.0 for e in rows if e.adjuster == event.adjuster and e.seq < event.seq)
-    return before + 0.5 * (event.turns or 0.0)
+    return np.asarray(before + _GAUSS_AT * (event.turns or 0.0))

@@ -93,6 +93,7 @@ class Fit:
         net = ahead + sum(e.turns or 0.0 for e in self.events if isinstance(e, Moved) and e.adjuster == adjuster)
         row = np.zeros(self.layout.count)
         row[self.layout.turned[adjuster]], row[self.layout.steeper[adjuster]] = 1.0, net
+        row[self.layout.bent[adjuster]] = 0.5 * net**2
         return row
 
 

@@ -32,6 +32,11 @@ _EVEN, _TILTED = 0.8, 0.6
 _WIDTHS = {"wand": 3, "drifts": 2}
 """How many columns each key of a layout's names has, where that is more than one."""
 _STEEPER = 0.45  # the effect per turn grows or shrinks along the travel by this share a turn (standard deviation)
+_CORE_BENT, _BENT = (-0.2, 0.1), (0.0, 0.15)
+"""How that share itself changes, a turn: mean and standard deviation. A core does most half way in, and little with its
+end at the coil's mouth or in its middle: over seven turns its effect is a bell. Of others only that it may (common
+practice, no source)."""
+_CORES = ("ferrite-core", "brass-core")
 
 
 @dataclass(frozen=True)
@@ -44,6 +49,7 @@ class Layout:
     carried: dict[str, int]
     turned: dict[str, int]
     steeper: dict[str, int]
+    bent: dict[str, int]
     moves: dict[int, int]
     quality: dict[str, int]  # ln Q, where falls or wand tests go by it
     wand: dict[str, int]  # first of three: ln of ferrite's and of brass's pull, brass's loss in dB
@@ -69,6 +75,8 @@ def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     column += len(turned)
     steeper = {adjuster: column + n for n, adjuster in enumerate(turned)}
     column += len(turned)
+    bent = {adjuster: column + n for n, adjuster in enumerate(turned)}
+    column += len(turned)
     moves = {e.seq: column + n for n, e in enumerate(e for e in events if isinstance(e, Moved))}
     column += len(moves)
     by_q = [c for c in circuits if any(isinstance(e, Fallen | Looked | Wanded) and e.circuit == c for e in events)]
@@ -82,7 +90,7 @@ def layout_of(circuits: tuple[str, ...], events: tuple[Event, ...]) -> Layout:
     drifts = {e.seq: column + 2 * n for n, e in enumerate(e for e in events if isinstance(e, Drifted))}
     column += 2 * len(drifts)
     return Layout(
-        circuits, spots, spot_column, carried, turned_column, steeper, moves, quality, wand, tops, drifts, column
+        circuits, spots, spot_column, carried, turned_column, steeper, bent, moves, quality, wand, tops, drifts, column
     )
 
 
@@ -96,7 +104,7 @@ def _spots_of(events: tuple[Event, ...], circuit: str) -> tuple[Spot, ...]:
 def columns_in(small: Layout, large: Layout) -> NDArray[np.int64]:
     """Where the columns of a layout stand in one of more events: (unknowns of the small one,) [1]."""
     at = np.arange(small.count)  # the settings of the same circuits come first in both
-    for named in ("spot_column", "carried", "turned", "steeper", "moves", "quality", "wand", "tops", "drifts"):
+    for named in ("spot_column", "carried", "turned", "steeper", "bent", "moves", "quality", "wand", "tops", "drifts"):
         here, there, width = getattr(small, named), getattr(large, named), _WIDTHS.get(named, 1)
         for key, column in here.items():
             at[column : column + width] = there[key] + np.arange(width)
@@ -164,6 +172,9 @@ def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Arra
         sd[column] = handle.per_turn_spread if senses[adjuster] else handle.per_turn
     for column in layout.steeper.values():
         sd[column] = _STEEPER
+    for adjuster, column in layout.bent.items():
+        core = frame.handles[adjuster].adjuster.kind in _CORES
+        mean[column], sd[column] = _CORE_BENT if core else _BENT
     for column in layout.moves.values():
         sd[column] = _MOVE_PRIOR
     for column in layout.drifts.values():

@@ -56,12 +56,14 @@ def test_a_search_is_given_up_only_where_the_wished_cost_is_out_of_reach(cost: f
     assert found.cost > cost or not given_up
 
 
+@pytest.mark.parametrize("bent", [0.0, -0.2, 0.08])
 @pytest.mark.parametrize("steeper", [0.0, 0.3, -0.8, 1.4])
-def test_derivatives_of_turns_are_those_of_small_differences(steeper: float) -> None:
+def test_derivatives_of_turns_are_those_of_small_differences(steeper: float, bent: float) -> None:
     layout = layout_of(("oscillator",), COUNTED)
     block = turn_block(frame(FM), layout, COUNTED, {"oscillator-coil": 1})
     mean = np.linspace(-0.3, 0.2, layout.count)
     mean[layout.turned["oscillator-coil"]], mean[layout.steeper["oscillator-coil"]] = np.log(0.05), steeper
+    mean[layout.bent["oscillator-coil"]] = bent
     slopes = block.linear(mean).jacobian
     for column, exact in enumerate(slopes.T):
         there, here = mean.copy(), mean.copy()

@@ -33,7 +33,7 @@ def test_more_looks_leave_every_column_with_its_meaning(hz: float) -> None:
     at = columns_in(small, large)
     assert len(set(at.tolist())) == small.count < large.count
     assert list(at[:4]) == [0, 1, 2, 3]
-    for name in ("spot_column", "carried", "turned", "steeper", "moves", "quality", "wand", "drifts"):
+    for name in ("spot_column", "carried", "turned", "steeper", "bent", "moves", "quality", "wand", "drifts"):
         here, there = getattr(small, name), getattr(large, name)
         assert here
         assert {key: at[column] for key, column in here.items()} == {key: there[key] for key in here}
