@@ -14,9 +14,9 @@ def test_a_coil_that_was_right_by_chance_is_not_held_on_two_peaks() -> None:
 
 
 def test_a_set_that_stands_within_tolerance_is_bettered_late_where_much_is_left_to_gain() -> None:
-    # Seed 5, set 25: five visits leave 1.4 tolerances at the end of the band, where 0.6 is to be had with a sixth.
+    # Seed 5, set 38: five visits leave the band half a tolerance worse than its parts can do, and a sixth betters that.
     plan = Plan(folder("procedures") / "mw-gang-padder.toml", folder("demo_data") / "population.toml", 1, 5, "level")
-    end = rehearse_one(plan, 25)
+    end = rehearse_one(plan, 38)
     assert end.right
     antenna = end.steps["antenna"].judged
     assert antenna.band_error is not None
