@@ -17,8 +17,12 @@ from aligner.estimate.best import Movable
 
 _PLACES = 21
 """Over the band, where a peak is thought of."""
-_PRICE = Price(touch=0.04, wrong=5.0, peak=PEAK_FINE)
-"""What a touch must be expected to better, and what a wrong end costs, in tolerances."""
+_PRICE = Price(touch=0.04, wrong=17.0, peak=PEAK_FINE)
+"""What a touch must be expected to better, and what a wrong end costs, in tolerances.
+
+Wrong is dear because errors by level have more than a normal law's share far out: levels tell of the curve in widths
+only, so that what is known of the Q makes all of them greater or less at once.
+"""
 _LATE = replace(_PRICE, touch=0.15)
 """The same when the tool was put to the circuit's adjusters often: what is believed then was often believed before."""
 
