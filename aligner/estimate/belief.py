@@ -1,7 +1,7 @@
 """What is believed of every circuit after a list of events, and the questions that advice asks of it."""
 
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 
@@ -79,7 +79,7 @@ class CircuitBelief:
         """Covariance (n, n) [1] of ln y at places z_hz [Hz], the unseen part of the discrepancy included."""
         return np.asarray(self.noise**2 * (self.stand.at(z_hz).known + self.unrest**2))
 
-    @property
+    @cached_property
     def rested(self) -> "CircuitBelief":
         """The same as if nothing could have drifted since the last reading: nobody reads again for that alone."""
         if not self.unrest and not any(other.unrest for other in self.others):
@@ -97,7 +97,9 @@ class CircuitBelief:
 
     def sd_hz(self, z_hz: Array) -> Array:
         """Standard error [Hz] of the circuit's frequency at places z_hz [Hz], shape (n,)."""
-        return 0.5 * self.hz(z_hz) * np.sqrt(np.maximum(np.diag(self.covariance(z_hz)), 0.0))
+        there = self.stand.at(z_hz)
+        variance = self.noise**2 * (there.variance + self.unrest**2)
+        return np.asarray(0.5 * there.hz() * np.sqrt(np.maximum(variance, 0.0)))
 
     def unseen(self, z_hz: Array) -> Array:
         """What the seen spots leave open of the discrepancy at places z_hz [Hz], (n, n) [1]."""

@@ -51,10 +51,9 @@ class Linear(msgspec.Struct, frozen=True, eq=False):  # many are made: a struct 
         return self.slopes()
 
     @property
-    def loss(self) -> float:
-        """Sum of squares [1]; a residual r [sd] that is weighed down counts 9 (1 + 2 ln(|r|/3))."""
-        squares = float(self.scaled @ self.scaled)
-        return squares if self.root is None else squares - 2.0 * OUTLIER**2 * float(np.log(self.root).sum())
+    def beyond(self) -> float:
+        """What comes on top of the squares of `scaled` [1]: r [sd] that is weighed down counts 9 (1 + 2 ln(|r|/3))."""
+        return 0.0 if self.root is None else -2.0 * OUTLIER**2 * float(np.log(self.root).sum())
 
     @property
     def weights(self) -> dict[int, float]:
@@ -107,10 +106,9 @@ class CircuitBlock:
 def robust(seqs: tuple[int, ...], slopes: Slopes, residual: Array, sd: Array, outlier: float = OUTLIER) -> Linear:
     """Equations weighed down where a residual [1] passes outlier [1] times its sd [1]; seqs [1] as in `Linear`."""
     scaled = residual / sd
-    far = np.abs(scaled)
-    if max(far.tolist(), default=0.0) <= outlier:
+    if max(map(abs, scaled.tolist()), default=0.0) <= outlier:
         return Linear(slopes, residual, sd, scaled)
-    root = outlier / np.maximum(far, outlier)
+    root = outlier / np.maximum(np.abs(scaled), outlier)
     return Linear(slopes, residual, sd / root, scaled * root, seqs, root)
 
 
@@ -266,8 +264,8 @@ class TurnBlock:
             shares = np.where(growth == growing, parts / grown[:, None], 0.0)
             jacobian[at, self.moves] = 1.0 / effect
             jacobian[at, self.effects] = -counted
-            jacobian[at, self.steeper] = -counted * np.sum(shares * self.along, axis=1)
-            jacobian[at, self.bent] = -counted * np.sum(shares * self._squares, axis=1)
+            jacobian[at, self.steeper] = -counted * (shares * self.along).sum(axis=1)
+            jacobian[at, self.bent] = -counted * (shares * self._squares).sum(axis=1)
             return jacobian
 
         return robust(self.seqs, slopes, self.turns - counted, self._sd)
@@ -290,10 +288,10 @@ class TurnBlock:
 
     def _plain(self, mean: Array) -> "Linear":
         """The same with every effect as a plain number: movement - effect * turns, in scaled settings."""
+        moved, raw = mean[self.moves], mean[self.effects]
         known = self.senses != 0.0
-        raw = mean[self.effects]
-        effect = np.where(known, self.senses * np.exp(np.where(known, raw, 0.0)), raw)
-        scale = np.maximum(np.abs(effect), 0.3 * self.usual)
+        effect = np.where(known, self.senses * np.exp(np.where(known, raw, 0.0)), raw) if known.any() else raw
+        sd = np.maximum(np.abs(effect), self._least) * self._plain_sd
 
         def slopes() -> Array:
             jacobian, at = np.zeros((len(self.turns), self.count)), self._rows
@@ -301,9 +299,17 @@ class TurnBlock:
             jacobian[at, self.effects] = -self.turns * np.where(known, effect, 1.0)
             return jacobian
 
-        sd = scale * np.hypot(self.sd_turns, _PLAIN_BEND * self.turns)
-        residual = effect * self.turns - mean[self.moves]
+        residual = effect * self.turns - moved
         return Linear(slopes, residual, sd, residual / sd)
+
+    @cached_property
+    def _least(self) -> Array:
+        """Of an effect: less is no scale for what movements are off."""
+        return 0.3 * self.usual
+
+    @cached_property
+    def _plain_sd(self) -> Array:
+        return np.asarray(np.hypot(self.sd_turns, _PLAIN_BEND * self.turns))
 
 
 def turn_block(frame: Frame, layout: Layout, events: tuple[Event, ...], senses: dict[str, int]) -> TurnBlock:

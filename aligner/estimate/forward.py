@@ -46,8 +46,9 @@ class Forward:
     def lny(self, mean: Array) -> tuple[Array, Slopes]:
         """ln y [1], shape (n,), and derivatives [1], shape (n, unknowns), at the unknowns' mean [1]."""
         count, carrier, share = len(self.start), self.circuit.carrier, mean[self.carried]
-        made = (self.whole @ mean).reshape(count + 1, -1)
-        settings, moved = made[:count] + self.start, made[count]
+        made = self.whole.dot(mean).reshape(count + 1, -1)
+        settings, moved = made[:count], made[count]
+        settings += self.start
         settings[carrier] += share * moved
         value = ladder(self.u, settings.T, padded=count > INNER + 1)
 

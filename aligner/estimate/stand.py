@@ -165,6 +165,11 @@ class Curve:
         return _fixed(np.asarray(jacobian @ self.stand.fit.covariance @ jacobian.T + self.unseen))
 
     @cached_property
+    def variance(self) -> Array:
+        """Of ln y at each place (n,) [1] by the fit: the diagonal of `known`."""
+        return self.known.diagonal()
+
+    @cached_property
     def unseen(self) -> Array:
         """What the seen spots leave open of the discrepancy, (n, n) [1]."""
         whole = bend_kernel(self.stand.frame, self.z_hz, self.z_hz)

@@ -89,3 +89,10 @@ def test_a_price_is_the_least_cost_that_more_equations_can_come_to(slips: dict[i
     least = min(minimize(cost, start, method="BFGS").fun for start in np.vstack((np.zeros(3), rng.normal(size=(9, 3)))))
     found = priced(Linear(lambda: jacobian, residual, sd, residual / sd), spread)
     assert found == pytest.approx(least, rel=0.02)
+
+
+def test_a_search_of_which_nothing_finite_is_left_ends_where_it_began() -> None:
+    lost = Valley(np.array((np.nan, 1.0)))
+    prior, start = (np.zeros(3), np.array([1.0, 0.3, 0.3])), np.array([0.5, 0.1, -0.2])
+    found, _ = settled((lost,), prior, start, 40, OUTLIER)  # type: ignore[arg-type]
+    assert found.white.tolist() == start.tolist()
