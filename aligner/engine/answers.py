@@ -103,4 +103,10 @@ class Sitting(msgspec.Struct, frozen=True, tag_field="answer", tag="sitting"):
 Leaving = Undo | GoTo | SetAside | SwitchWay | Cannot
 """What can leave a touch or a peak open while its adjuster has been turned already."""
 
+Result = Reading | Cannot
+"""What comes of a read, a touch or a peak."""
+
+Remark = Note | Sitting
+"""What is kept and changes nothing that is asked."""
+
 Answer = Done | Reading | WandSeen | SweepSeen | Cannot | SetAside | SwitchWay | GoTo | Undo | Note | Sitting

@@ -117,6 +117,12 @@ class Sweep(_Ask, frozen=True, tag="sweep", kw_only=True, rename={"from_hz": "fr
     generator: GeneratorSetting | None = None
 
 
+Turning = Touch | Peak
+"""What a hand is on an adjuster for."""
+
+Single = Read | Touch | Peak
+"""What one reading answers."""
+
 Ask = Confirm | Read | Touch | Peak | Wand | Sweep
 
 

@@ -88,17 +88,9 @@ class Bench:
     def events(self, band: str) -> tuple[Event, ...]:
         """The events that concern a band's circuits."""
         here = self.frame(band)
-        own = tuple(
-            e
-            for e in self.ledger.events
-            if not isinstance(e, Drifted)
-            and (
-                e.adjuster in here.handles
-                if isinstance(e, Moved)
-                else e.circuit in here.circuits and _inside(here, e.spot)
-            )
-        )
-        return tuple(sorted((*own, *drifts(self.procedure, here, self.ledger.entries, own)), key=lambda e: e.seq))
+        own = tuple([e for e in self.ledger.events if _concerns(here, e)])
+        drifted = tuple(drifts(self.procedure, here, self.ledger.entries, own))
+        return tuple(sorted((*own, *drifted), key=lambda e: e.seq)) if drifted else own
 
     def generator(self, hz: float) -> GeneratorSetting:
         """The generator at a frequency [Hz], coupled as the procedure says."""
@@ -107,19 +99,20 @@ class Bench:
 
     def last_move(self, circuit: str) -> int:
         """Number of the newest movement of an adjuster of a circuit, -1 for none."""
-        return self._newest(circuit, tuple(e for e in self.ledger.events if isinstance(e, Moved)))
+        return self._last_moves.get(circuit, -1)
 
     def last_lost(self, circuit: str) -> int:
         """Number of the newest movement of a circuit's adjuster that ended with no reading, -1 for none."""
-        return self._newest(circuit, self.ledger.lost)
+        return _newest(self.procedure, self.ledger.lost).get(circuit, -1)
 
     def last_lost_adjuster(self, circuit: str) -> str:
         """The adjuster of that movement, empty for none."""
         newest = self.last_lost(circuit)
         return next((e.adjuster for e in self.ledger.lost if e.seq == newest), "")
 
-    def _newest(self, circuit: str, moves: tuple[Moved, ...]) -> int:
-        return max((e.seq for e in moves if circuit in self.procedure.adjuster(e.adjuster).circuits), default=-1)
+    @cached_property
+    def _last_moves(self) -> dict[str, int]:
+        return _newest(self.procedure, tuple(e for e in self.ledger.events if isinstance(e, Moved)))
 
     def seen_since(self, circuit: str, seq: int) -> set[Spot]:
         """The spots where a circuit was sighted after event `seq`."""
@@ -128,6 +121,15 @@ class Bench:
             for e in self.ledger.events
             if isinstance(e, Sighted | Wanded) and e.circuit == circuit and e.seq > seq
         }
+
+
+def _newest(procedure: Procedure, moves: tuple[Moved, ...]) -> dict[str, int]:
+    """Number of the newest of some movements, by circuit."""
+    newest: dict[str, int] = {}
+    for move in moves:
+        for circuit in procedure.adjuster(move.adjuster).circuits:
+            newest[circuit] = max(move.seq, newest.get(circuit, -1))
+    return newest
 
 
 @lru_cache(maxsize=32)
@@ -142,11 +144,18 @@ def bench_of(procedure: Procedure, history: History) -> Bench:
     return Bench(procedure, ledger_of(procedure, history))
 
 
+def _concerns(frame: Frame, event: Event) -> bool:
+    """Whether something happened to a circuit of a frame, and within its band."""
+    if isinstance(event, Moved):
+        return event.adjuster in frame.handles
+    return not isinstance(event, Drifted) and event.circuit in frame.circuits and _inside(frame, event.spot)
+
+
 def _inside(frame: Frame, spot: Spot) -> bool:
     return 0.8 * frame.band.low_hz <= spot.hz <= 1.25 * frame.band.high_hz
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Standing:
     """How a circuit stands at the points of a step: expected errors, their standard errors and tolerances [Hz]."""
 
@@ -158,7 +167,7 @@ class Standing:
     @property
     def worst(self) -> float:
         """The greatest expected error in tolerances."""
-        return float(np.max(np.abs(self.errors_hz) / self.tolerance_hz))
+        return float(self._off.max())
 
     @property
     def worst_sure(self) -> float:
@@ -167,7 +176,7 @@ class Standing:
 
     def worst_at(self, sds: float) -> float:
         """The greatest error with so many standard errors added, in tolerances, by every fit that is still credible."""
-        own = float(np.max(self.most_at(sds)))
+        own = float(self.most_at(sds).max())
         return max([own, *(other.worst_at(sds) for other in self.others)])
 
     def most_at(self, sds: float) -> np.ndarray:
@@ -182,12 +191,22 @@ class Standing:
     @property
     def worst_index(self) -> int:
         """Which point that is."""
-        return int(np.argmax(np.abs(self.errors_hz) / self.tolerance_hz))
+        return int(self._off.argmax())
+
+    @cached_property
+    def _off(self) -> np.ndarray:
+        """The size of the expected errors in tolerances, shape (n,)."""
+        return np.asarray(np.abs(self.errors_hz) / self.tolerance_hz)
 
 
 def standing_of(circuit: CircuitBelief, belief: Belief, targets: tuple[Target, ...]) -> Standing:
     """How a circuit stands at targets, by belief."""
-    goal = goal_of(belief, targets)
+    return _standing(circuit, goal_of(belief, targets))
+
+
+@lru_cache(maxsize=64)
+def _standing(circuit: CircuitBelief, goal: Goal) -> Standing:
+    """Both are compared by identity; reports, plans and words ask for the same."""
     z, wanted, tolerance = goal.z_hz, goal.wanted_hz, goal.tolerance_hz
     others = tuple(Standing(other.hz(z) - wanted, other.sd_hz(z), tolerance) for other in circuit.others)
     return Standing(circuit.hz(z) - wanted, circuit.sd_hz(z), tolerance, others)

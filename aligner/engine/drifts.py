@@ -34,14 +34,18 @@ def drifts(
     """The drifts of a band's circuits before each of their sightings, and since the last."""
     waxed, clock = _waxed(procedure, entries, events), _Clock(entries)
     now = 2 * entries[-1].seq + 3 if entries else 0
+    pulling = _pulling(frame, events)
     for circuit in frame.circuits:
+        if not waxed and circuit != frame.oscillator:
+            continue  # what drifts by itself is the oscillator
         seen = [e.seq for e in events if isinstance(e, Sighted) and e.circuit == circuit]
         for before, after in pairwise((*seen, now)):
             locks = [names for seq, names in waxed if before < seq < after]
             square = _LOCKED**2 * sum(circuit in procedure.adjuster(name).circuits for names in locks for name in names)
             if circuit == frame.oscillator:
                 minutes = clock.minute(after) - clock.minute(before)
-                square += _wandered(_pulling(frame, events, before, after), minutes)
+                pulled = {name for seq, name in pulling if before < seq < after}
+                square += _wandered(len(pulled), minutes)
             if square > 0.0:
                 yield Drifted(after - 1, circuit, math.sqrt(square))
 
@@ -66,10 +70,10 @@ class _Clock:
         return self._at_s[bisect_right(self._seqs, seq)] // 60.0
 
 
-def _pulling(frame: Frame, events: tuple[Event, ...], first: int, last: int) -> int:
-    """How many adjusters that are none of the oscillator's were moved between two events."""
-    moved = {e.adjuster for e in events if isinstance(e, Moved) and first < e.seq < last}
-    return sum(frame.oscillator not in frame.handles[name].adjuster.circuits for name in moved)
+def _pulling(frame: Frame, events: tuple[Event, ...]) -> list[tuple[int, str]]:
+    """The movements of adjusters that are none of the oscillator's: number of the event, and which."""
+    moved = [(e.seq, e.adjuster) for e in events if isinstance(e, Moved)]
+    return [(seq, name) for seq, name in moved if frame.oscillator not in frame.handles[name].adjuster.circuits]
 
 
 def _wandered(pulling: int, minutes: float) -> float:

@@ -6,7 +6,7 @@ from functools import cached_property
 
 import msgspec
 
-from aligner.engine.answers import Answer, Note, Sitting, Undo
+from aligner.engine.answers import Answer, Remark, Undo
 from aligner.engine.asks import Ask
 
 _ENCODER = msgspec.json.Encoder(order="deterministic")
@@ -63,8 +63,10 @@ def live_entries(entries: tuple[Entry, ...]) -> tuple[Entry, ...]:
 
 def undone(entries: tuple[Entry, ...]) -> dict[int, Undo]:
     """seq of each entry that was taken back, with the undo that did it."""
-    stack: list[Entry] = []
     gone: dict[int, Undo] = {}
+    if not any(isinstance(entry.answer, Undo) for entry in entries):  # mostly, and it is asked for at every answer
+        return gone
+    stack: list[Entry] = []
     for entry in entries:
         if isinstance(entry.answer, Undo):
             if stack:
@@ -76,7 +78,7 @@ def undone(entries: tuple[Entry, ...]) -> dict[int, Undo]:
 
 def undoable(entry: Entry) -> bool:
     """Whether an undo can take this entry back: everything that was taken, but no notes and no start of a sitting."""
-    return not entry.doubt and not isinstance(entry.answer, Sitting | Note)
+    return not entry.doubt and not isinstance(entry.answer, Remark)
 
 
 def answers_given(history: History) -> int:

@@ -8,8 +8,8 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from aligner.engine.answers import Cannot, Done, Leaving, Reading, SwitchWay, Undo
-from aligner.engine.asks import Confirm, Peak, Point, Read, Sweep, Touch, Wand
+from aligner.engine.answers import Cannot, Done, Leaving, Reading, Result, SwitchWay, Undo
+from aligner.engine.asks import Confirm, Peak, Point, Read, Single, Sweep, Touch, Turning, Wand
 from aligner.engine.history import Entry, History, undoable, undone
 from aligner.engine.instruments import (
     PEAK_FINE,
@@ -78,13 +78,13 @@ class Ledger:
 def ledger_of(procedure: Procedure, history: History) -> Ledger:
     """The facts of `history` under `procedure`."""
     gone = undone(history.entries)
-    said = tuple(e for e in history.entries if not e.doubt)
-    taken = tuple(e for e in said if not isinstance(e.answer, Undo))
-    live = tuple(e for e in taken if undoable(e) and e.seq not in gone)
+    said = tuple([e for e in history.entries if not e.doubt])
+    taken = tuple([e for e in said if not isinstance(e.answer, Undo)])
+    live = tuple([e for e in taken if undoable(e) and e.seq not in gone])
     events: list[Event] = []
     since = last_preset(procedure, taken)
     for entry in taken:
-        events.extend(_events(procedure, _Same(entry), gone.get(entry.seq), since))
+        events.extend(_events(_Entered(procedure, entry, gone.get(entry.seq), since)))
         stage = stage_event(procedure, entry, live) if entry.seq not in gone else None
         events.extend([stage] if stage is not None else [])
     left = tuple(_left_turned(said, gone))
@@ -99,7 +99,7 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
         events=tuple(sorted(events, key=lambda event: event.seq)),
         levels=levels,
         stops=tuple(_stops(live)),
-        visits=tuple(_visits(tuple(e for e in said if left_turned(e) or not isinstance(e.answer, Undo)))),
+        visits=tuple(_visits([e for e in said if not isinstance(e.answer, Undo) or left_turned(e)])),
         readings_in=_readings_in(taken),
         ways=_ways(procedure, live),
         set_aside=steps_aside(live),
@@ -110,19 +110,19 @@ def ledger_of(procedure: Procedure, history: History) -> Ledger:
 
 def left_turned(entry: Entry) -> bool:
     """Whether a touch or peak was left open with its adjuster turned already."""
-    return isinstance(entry.ask, Touch | Peak) and isinstance(entry.answer, Leaving) and entry.answer.turned
+    return isinstance(entry.ask, Turning) and isinstance(entry.answer, Leaving) and entry.answer.turned
 
 
 def turned_for(entry: Entry) -> bool:
     """Whether a hand was on the adjuster of a touch or peak: that was answered, or left with it turned already."""
-    return isinstance(entry.ask, Touch | Peak) and (isinstance(entry.answer, Reading | Cannot) or left_turned(entry))
+    return isinstance(entry.ask, Turning) and (isinstance(entry.answer, Result) or left_turned(entry))
 
 
 def _left_turned(said: tuple[Entry, ...], gone: Mapping[int, Undo]) -> Iterator[Moved]:
     """What hands did to an adjuster before its ask was left: unknown, and not undone by taking back the leaving."""
     for entry in said:
         undo = gone.get(entry.seq)
-        if left_turned(entry) and isinstance(entry.ask, Touch | Peak) and (undo is None or undo.moved):
+        if left_turned(entry) and isinstance(entry.ask, Turning) and (undo is None or undo.moved):
             yield Moved(2 * entry.seq, entry.ask.adjuster)
 
 
@@ -140,11 +140,11 @@ def _visits(taken: Sequence[Entry]) -> Iterator[Entry]:
     at: tuple[str, Point] | None = None
     for entry in taken:
         ask = entry.ask
-        if isinstance(ask, Touch | Peak) and turned_for(entry):
+        if isinstance(ask, Turning) and turned_for(entry):
             if at != (ask.adjuster, ask.point):
                 yield entry
             at = (ask.adjuster, ask.point)
-        elif isinstance(ask, Read | Wand | Sweep) and at is not None and ask.point != at[1]:
+        elif at is not None and isinstance(ask, Read | Wand | Sweep) and ask.point != at[1]:
             at = None
 
 
@@ -163,23 +163,26 @@ def _readings(entry: Entry) -> int:
     return 3 if isinstance(entry.ask, Wand) and hasattr(entry.answer, "ferrite") else len(points)
 
 
-class _Same:
-    """An entry, equal to itself alone: a history that grows keeps its entries, and to compare them would take long."""
+class _Entered:
+    """An entry as the history has it now: equal to the same one alone, for to compare entries would take long."""
 
-    def __init__(self, entry: Entry) -> None:
-        self.entry = entry
+    def __init__(self, procedure: Procedure, entry: Entry, undo: Undo | None, since: int) -> None:
+        self.about = (procedure, entry, undo, since)
 
     def __hash__(self) -> int:
-        return id(self.entry)
+        return id(self.about[1])
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and self.entry is other.entry
+        if not isinstance(other, _Entered):
+            return False
+        procedure, entry, undo, since = self.about
+        return entry is other.about[1] and procedure is other.about[0] and (undo, since) == other.about[2:]
 
 
 @lru_cache(maxsize=1024)
-def _events(procedure: Procedure, same: _Same, undo: Undo | None, since: int) -> tuple[Event, ...]:
-    """What one entry tells; kept, because each new answer reads the whole history again."""
-    return tuple(_told(procedure, same.entry, undo, since))
+def _events(entered: _Entered) -> tuple[Event, ...]:
+    """What one entry tells; kept, because a history that grows keeps its entries, and each answer reads all of them."""
+    return tuple(_told(*entered.about))
 
 
 def _told(procedure: Procedure, entry: Entry, undo: Undo | None, since: int) -> Iterator[Event]:
@@ -191,11 +194,11 @@ def _told(procedure: Procedure, entry: Entry, undo: Undo | None, since: int) -> 
     tested = wand_event(procedure, entry) if undo is None else None
     if tested is not None:
         yield tested
-    if not isinstance(ask, Read | Touch | Peak) or not isinstance(answer, Reading | Cannot):
+    if not isinstance(ask, Single) or not isinstance(answer, Result):
         return
     if isinstance(answer, Cannot) and answer.why == "no-reading":
         return
-    if isinstance(ask, Touch | Peak):
+    if isinstance(ask, Turning):
         if undo is not None and undo.moved:
             yield Moved(2 * entry.seq, ask.adjuster)
         elif undo is None:
@@ -205,7 +208,7 @@ def _told(procedure: Procedure, entry: Entry, undo: Undo | None, since: int) -> 
         yield from _sighting(procedure, entry, since)
 
 
-def _rises(procedure: Procedure, ask: Touch | Peak, turns: float | None) -> int:
+def _rises(procedure: Procedure, ask: Turning, turns: float | None) -> int:
     """Which way the setting surely went: a hand that turned against the turns it was told has gone by the direction."""
     if not went_against(ask, turns) or ask.direction is None:
         return 0
@@ -213,13 +216,13 @@ def _rises(procedure: Procedure, ask: Touch | Peak, turns: float | None) -> int:
     return -more if procedure.adjuster(ask.adjuster).does == "series" else more
 
 
-def went_against(ask: Touch | Peak, turns: float | None) -> bool:
+def went_against(ask: Turning, turns: float | None) -> bool:
     """Whether a touch by level was turned the other way than its amount says: the screw works against its custom."""
     level = isinstance(ask, Touch) and ask.aim.quantity == "level"
     return level and ask.amount is not None and turns is not None and turns * ask.amount.value < 0.0
 
 
-def turns_of(ask: Touch | Peak, answer: Reading | Cannot) -> float | None:
+def turns_of(ask: Turning, answer: Result) -> float | None:
     """Net turns since the ask was shown; where turns are the aim, the reading is turns."""
     reading = answer.value if isinstance(answer, Reading) else answer.reading
     if answer.turns is None and isinstance(ask, Touch) and ask.aim.quantity == "turns":
@@ -229,7 +232,7 @@ def turns_of(ask: Touch | Peak, answer: Reading | Cannot) -> float | None:
 
 def _sighting(procedure: Procedure, entry: Entry, since: int) -> Iterator[Sighted]:
     ask, answer = entry.ask, entry.answer
-    if not isinstance(ask, Read | Touch | Peak):
+    if not isinstance(ask, Single):
         return
     value = answer.value if isinstance(answer, Reading) else getattr(answer, "reading", None)
     spot = spot_of(procedure, ask.step, ask.point)
@@ -301,7 +304,7 @@ def _stops(live: tuple[Entry, ...]) -> Iterator[Stop]:
     stood: dict[str, bool] = {}  # adjusters that stand at an end they have met already
     for entry in live:
         ask, answer = entry.ask, entry.answer
-        if not isinstance(ask, Touch | Peak) or not isinstance(answer, Reading | Cannot):
+        if not isinstance(ask, Turning) or not isinstance(answer, Result):
             continue
         turns = turns_of(ask, answer)
         still = turns == 0.0 and stood.get(ask.adjuster, False)

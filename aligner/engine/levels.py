@@ -8,7 +8,7 @@ from statistics import fmean
 import msgspec
 
 from aligner.engine.answers import Cannot, Reading, WandSeen
-from aligner.engine.asks import Peak, Read, Touch, Wand
+from aligner.engine.asks import Peak, Read, Single, Touch, Wand
 from aligner.engine.history import Entry
 from aligner.engine.instruments import instruments_of
 from aligner.engine.looks import wand_side
@@ -43,7 +43,7 @@ def levels_read(procedure: Procedure, live: tuple[Entry, ...]) -> Iterator[Level
         if isinstance(ask, Wand) and isinstance(answer, WandSeen) and answer.none is not None and ask.generator:
             side = wand_side(procedure, answer)
             yield Level(2 * entry.seq + 1, ask.circuit, ask.generator.hz, answer.none, False, side=side)
-        if not isinstance(ask, Read | Touch | Peak) or ask.generator is None:
+        if not isinstance(ask, Single) or ask.generator is None:
             continue
         if isinstance(answer, Cannot) and isinstance(ask, Peak) and answer.reading is not None:
             short = (ask.adjuster, answer.turns or 0.0)

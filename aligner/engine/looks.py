@@ -137,8 +137,9 @@ def _counted(procedure: Procedure, entry: Entry) -> dict[float, float]:
 def stage_event(procedure: Procedure, entry: Entry, entries: tuple[Entry, ...]) -> Sighted | None:
     """Where a stage stands: tuned to where its own voltage belongs, it would resonate at the generator's frequency."""
     ask, answer = entry.ask, entry.answer
-    quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity if isinstance(ask, Read) else ""
-    if not isinstance(ask, Read | Touch) or quantity != "volts" or not isinstance(answer, Reading):
+    if not isinstance(ask, Read | Touch) or not isinstance(answer, Reading):
+        return None
+    if (ask.aim.quantity if isinstance(ask, Touch) else ask.quantity) != "volts":
         return None
     if not procedure.bands:  # a strip alone has no circuit that is tuned
         return None

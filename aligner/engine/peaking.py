@@ -5,8 +5,8 @@ from dataclasses import dataclass
 import msgspec
 import numpy as np
 
-from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Peak, Read, Touch
+from aligner.engine.answers import Cannot, Result
+from aligner.engine.asks import Peak, Read, Touch, Turning
 from aligner.engine.bench import SURE, Bench, Standing, Target, standing_of
 from aligner.engine.hand_words import peaked_manner, turn_words
 from aligner.engine.history import Entry
@@ -48,7 +48,7 @@ class Scene:
 def touches_of(scene: Scene) -> list[Entry]:
     """The touches and peaks of this step, oldest first."""
     entries = scene.bench.ledger.of_step(scene.step.id)
-    return [e for e in entries if isinstance(e.ask, Touch | Peak) and isinstance(e.answer, Reading | Cannot)]
+    return [e for e in entries if isinstance(e.ask, Turning) and isinstance(e.answer, Result)]
 
 
 def target_at(scene: Scene, hz: float) -> Target:

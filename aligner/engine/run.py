@@ -73,6 +73,8 @@ from aligner.procedure.model import (
     WarmUpStep,
 )
 
+_Answered = Done | Reading | WandSeen | SweepSeen | Cannot | SetAside
+
 
 def next_ask(procedure: Procedure, history: History) -> Ask | Finished:
     """What to do next, or that the job is finished."""
@@ -160,7 +162,7 @@ def _reached(bench: Bench, steps: tuple[Step, ...]) -> int:
 
 
 def _answers_ask(entry: Entry) -> bool:
-    return isinstance(entry.answer, Done | Reading | WandSeen | SweepSeen | Cannot | SetAside)
+    return isinstance(entry.answer, _Answered)
 
 
 def _work(bench: Bench, step: Step, *, passed: bool) -> Outcome:
