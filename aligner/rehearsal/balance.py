@@ -40,29 +40,32 @@ def _unlimited(here: Vector, slopes: Vector) -> Vector | None:
     size = slopes.shape[1] + 1
     left = here + slopes @ np.linalg.lstsq(slopes, -here, rcond=None)[0]
     rows = np.argsort(-np.abs(left), kind="stable")[:_TRIED][_choices(min(len(here), _TRIED), size)]
-    square = np.concatenate((slopes[rows], np.ones((*rows.shape, 1))), axis=2)
-    scale = float(np.max(np.abs(slopes), initial=0.0)) ** (size - 1)
-    minors = np.stack([_minor(square, row) for row in range(size)], axis=1)  # what makes the slopes cancel
-    weight = np.sum(np.abs(minors), axis=1)
+    scale = float(np.abs(slopes).max(initial=0.0)) ** (size - 1)
+    minors = _minors(slopes[rows])
+    weight = np.abs(minors).sum(axis=1)
     sound = weight > _SINGULAR * scale
     if not sound.any():
         return None
-    level = np.abs(np.sum(minors * here[rows], axis=1)) / np.where(sound, weight, np.inf)
-    hardest = int(np.argmax(level))
+    level = np.abs((minors * here[rows]).sum(axis=1)) / np.where(sound, weight, np.inf)
+    hardest = int(level.argmax())
     own, minor = rows[hardest], minors[hardest]
     signs = np.sign(minor) * np.sign(float(minor @ here[own]))
     if not signs.all():
         return None
     step = np.linalg.solve(np.column_stack((slopes[own], -signs)), -here[own])[:-1]
-    worst = float(np.max(np.abs(here + slopes @ step)))
+    worst = float(np.abs(here + slopes @ step).max())
     return step if worst <= level[hardest] * (1 + _EXACT) else None
 
 
-def _minor(square: Vector, row: int) -> Vector:
-    """The signed minor of each matrix that belongs to a row of its last column."""
-    size = square.shape[1]
-    rest = np.delete(square[:, :, :-1], row, axis=1)
-    return np.asarray((-1) ** (row + size - 1) * np.linalg.det(rest))
+def _minors(slopes: Vector) -> Vector:
+    """What makes the k slopes of each choice (m, k + 1, k) cancel, (m, k + 1): the signed minors of its rows."""
+    size = slopes.shape[1]
+    if size == 3:
+        (a, b, c), (d, e, f) = slopes[:, :, 0].T, slopes[:, :, 1].T
+        return np.array((b * f - c * e, c * d - a * f, a * e - b * d)).T
+    others = [[other for other in range(size) if other != row] for row in range(size)]
+    signs = [(-1) ** (row + size - 1) for row in range(size)]
+    return np.stack([sign * np.linalg.det(slopes[:, rest]) for sign, rest in zip(signs, others, strict=True)], axis=1)
 
 
 @lru_cache(maxsize=32)

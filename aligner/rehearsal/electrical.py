@@ -20,9 +20,11 @@ from aligner.rehearsal.parts import Parts, TunedCircuit
 
 Positions = Mapping[str, Numbers]
 Curve = Callable[[Numbers], Numbers]
+Vector = npt.NDArray[np.float64]
 _HERTZ = 1 / (2 * math.pi)
 _CLOSE = 1e-6  # of the step of a grid: a crossing that moves by no more has been found, far closer than that
 _STEPS = 60
+_SCANNED = 65
 
 
 @dataclass(frozen=True)
@@ -60,14 +62,8 @@ class Electrical:
 
     def _resonance_by(self, circuit: TunedCircuit, positions: Positions) -> Curve:
         """Resonance [Hz] by the tuning, the screws left alone: what they make is worked out once."""
-        coil = circuit.coil
-        henry = inductance(coil, positions.get(coil.screw, 0.0))
-        trim: Numbers = 0.0
-        for trimmer in circuit.trimmers:
-            trim = trim + trimmer_capacitance(trimmer, positions.get(trimmer.screw, 0.0))
-        padder = circuit.padder
-        series = None if padder is None else trimmer_capacitance(padder, positions.get(padder.screw, 0.0))
-        return lambda tuning: resonance_hz(circuit, henry, trim, series, self.element(circuit, tuning))
+        by_element = _resonance_by_element(circuit, positions)
+        return lambda tuning: by_element(self.element(circuit, tuning))
 
     def oscillator_hz(self, tuning: Numbers, positions: Positions) -> Numbers:
         """Frequency [Hz] of the warm oscillator, pulled a little by the signal circuits."""
@@ -75,27 +71,46 @@ class Electrical:
 
     def _oscillator_by(self, positions: Positions) -> Curve:
         """The same by the tuning, the screws left alone."""
-        alone = self._resonance_by(self.oscillator, positions)
-        if self.parts.pulling == 0:
-            return alone
-        pulling = [self._resonance_by(circuit, positions) for circuit in self.signals]
+        by_elements = self._oscillator_by_elements(positions)
+        return lambda tuning: by_elements(self._elements(tuning))
 
-        def runs(tuning: Numbers) -> Numbers:
-            free = alone(tuning)
+    def _elements(self, tuning: Numbers) -> list[Numbers]:
+        """The elements of all circuits that the oscillator's frequency depends on, its own first."""
+        pulling = self.signals if self.parts.pulling else ()
+        return [self.element(circuit, tuning) for circuit in (self.oscillator, *pulling)]
+
+    def _oscillator_by_elements(self, positions: Positions) -> Callable[[list[Numbers]], Numbers]:
+        """The same by those elements."""
+        alone = _resonance_by_element(self.oscillator, positions)
+        pulling = [_resonance_by_element(circuit, positions) for circuit in self.signals]
+
+        def runs(elements: list[Numbers]) -> Numbers:
+            free = alone(elements[0])
+            if not self.parts.pulling:
+                return free
             pulled: Numbers = 0.0
-            for resonance in pulling:
-                apart = 1 - (resonance(tuning) / free) ** 2
+            for resonance, element in zip(pulling, elements[1:], strict=True):
+                apart = 1 - (resonance(element) / free) ** 2
                 pulled = pulled + apart / (apart * apart + 0.02)  # the damping keeps it finite where both fall together
             return free * (1 + self.parts.pulling**2 / 2 * pulled)
 
         return runs
+
+    @cached_property
+    def _scan(self) -> tuple[Vector, list[Numbers]]:
+        """Places all over the tuning, where a search for one begins, and the elements there: no screw moves them."""
+        grid = _even(*self.parts.tuning, _SCANNED)
+        return grid, self._elements(grid)
 
     def tuned_to(self, received_hz: float, positions: Positions, near: float | None = None) -> float | None:
         """Where the tuning must stand for the oscillator to be one IF from `received_hz`; None where it cannot."""
         low, high = self.parts.tuning
         wanted = received_hz + self.parts.side * self.parts.intermediate
         start = (low + high) / 2 if near is None else near
-        return crossing(self._oscillator_by(positions), low, high, wanted, start, points=65)
+        by_elements = self._oscillator_by_elements(positions)
+        grid, elements = self._scan
+        runs = by_elements(elements)
+        return _crossing(grid, runs, lambda place: by_elements(self._elements(place)), wanted, start)
 
     def response_db(self, circuit: TunedCircuit, resonance_hz_: Numbers, generator_hz: Numbers) -> Numbers:
         """Level [dB] of a single tuned circuit against its own peak."""
@@ -110,6 +125,23 @@ class Electrical:
         return level
 
 
+def _resonance_by_element(circuit: TunedCircuit, positions: Positions) -> Curve:
+    """Resonance [Hz] by the tuning element [F], the screws left alone: what they make is worked out once."""
+    coil, padder = circuit.coil, circuit.padder
+    henry = _plain(inductance(coil, positions.get(coil.screw, 0.0)))
+    trim: Numbers = 0.0
+    for trimmer in circuit.trimmers:
+        trim = trim + trimmer_capacitance(trimmer, positions.get(trimmer.screw, 0.0))
+    series = None if padder is None else _plain(trimmer_capacitance(padder, positions.get(padder.screw, 0.0)))
+    trim = _plain(trim)
+    return lambda element: resonance_hz(circuit, henry, trim, series, element)
+
+
+def _plain(value: Numbers) -> Numbers:
+    """A single number as Python's own: it is reckoned with several times as fast as one of numpy's."""
+    return float(value) if isinstance(value, float) else value
+
+
 def resonance_hz(
     circuit: TunedCircuit, henry: Numbers, trim: Numbers, series: Numbers | None, element: Numbers
 ) -> Numbers:
@@ -120,9 +152,11 @@ def resonance_hz(
     front = circuit.stray + trim if across_tuning else circuit.stray
     beside = beside if across_tuning else beside + trim
     if series is None:
-        return _HERTZ / np.sqrt(henry * (element + (front + beside)))
-    whole = element + front
-    return _HERTZ / np.sqrt(henry * (whole * series / (whole + series) + beside))
+        square = henry * (element + (front + beside))
+    else:
+        whole = element + front
+        square = henry * (whole * series / (whole + series) + beside)
+    return _HERTZ / (math.sqrt(square) if isinstance(square, float) else np.sqrt(square))
 
 
 def crossing(
@@ -137,16 +171,29 @@ def crossing(
 ) -> float | None:
     """The place nearest to `start` where the function passes `target`; sense +-1 prefers places on that side."""
     grid = _even(low, high, points)
-    above = np.asarray(function(grid)) - target
-    (changes,) = np.nonzero((above[:-1] > 0) != (above[1:] > 0))
+    return _crossing(grid, function(grid), function, target, start, sense)
+
+
+def _crossing(
+    grid: Vector, there: Numbers, function: Curve, target: float, start: float, sense: int = 0
+) -> float | None:
+    """The same from what the function is on a grid."""
+    off = np.asarray(there) - target
+    above = off > 0
+    (changes,) = (above[:-1] != above[1:]).nonzero()
     if not changes.size:
         return None
+    best = int(changes[0]) if changes.size == 1 else _nearest(grid, changes, start, sense)
+    left, right = (float(grid[best]), float(off[best])), (float(grid[best + 1]), float(off[best + 1]))
+    return _refined(lambda place: float(function(place)) - target, left, right)
+
+
+def _nearest(grid: Vector, changes: npt.NDArray[np.int64], start: float, sense: int) -> int:
+    """The one of several steps of a grid that is nearest to `start`, on the side of `sense` where there is one."""
     middles = (grid[changes] + grid[changes + 1]) / 2 - start
     preferred = changes[middles * sense > 0] if sense else changes
     chosen = preferred if preferred.size else changes
-    best = int(chosen[np.argmin(np.abs(grid[chosen] - start))])
-    left, right = (float(grid[best]), float(above[best])), (float(grid[best + 1]), float(above[best + 1]))
-    return _refined(lambda place: float(function(place)) - target, left, right)
+    return int(chosen[np.argmin(np.abs(grid[chosen] - start))])
 
 
 def _refined(off: Callable[[float], float], left: tuple[float, float], right: tuple[float, float]) -> float:
@@ -168,7 +215,7 @@ def _refined(off: Callable[[float], float], left: tuple[float, float], right: tu
     return at
 
 
-def _even(low: float, high: float, points: int) -> npt.NDArray[np.float64]:
+def _even(low: float, high: float, points: int) -> Vector:
     """Evenly from low to high, both ends met: numpy's linspace without its care for every other case."""
     grid = low + _counts(points) * ((high - low) / (points - 1))
     grid[-1] = high

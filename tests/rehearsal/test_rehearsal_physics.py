@@ -70,6 +70,19 @@ def test_a_swing_of_one_volt_on_two_volts_raises_the_capacitance_by_about_one_pe
     assert 0.01 < rise < 0.04
 
 
+def test_a_set_is_tuned_to_where_its_oscillator_stands_one_intermediate_frequency_off(
+    fm: Procedure, drawn: Drawn
+) -> None:
+    parts = drawn(fm).parts
+    circuits, places = Electrical(parts), {screw.id: screw.start for screw in parts.screws}
+    wanted = 98e6 + parts.side * parts.intermediate
+    for part in (0.4, 0.6):  # the second time what was kept of the tuning must not hold the first place of the screw
+        places[circuits.oscillator.coil.screw] = part * circuits.oscillator.coil.travel
+        at = circuits.tuned_to(98e6, places)
+        assert at is not None
+        assert float(circuits.oscillator_hz(at, places)) == pytest.approx(wanted, abs=10.0)
+
+
 def test_the_nearest_crossing_is_found_and_a_wished_side_is_preferred() -> None:
     assert crossing(np.sin, 0.5, 10.0, 0.0, 4.0) == pytest.approx(math.pi, abs=1e-6)
     assert crossing(np.sin, 0.5, 10.0, 0.0, 4.0, sense=1) == pytest.approx(2 * math.pi, abs=1e-6)
