@@ -1,12 +1,13 @@
 """From a number in SI units to text, with as many digits as the reading deserves."""
 
 import math
-from decimal import Decimal
-from fractions import Fraction
+from decimal import ROUND_HALF_EVEN, Context, Decimal
 
 from aligner.quantity.turning import turns
 from aligner.quantity.units import UNITS, Unit, UnitName
 
+_EXACT = Context(prec=1500, rounding=ROUND_HALF_EVEN)
+"""Holds every float to its last digit."""
 _DIGITS = 12
 """Shown where no resolution is given: more than any reading has, fewer than would show the machine's rounding."""
 
@@ -33,8 +34,8 @@ def _rounded(size: float, kind: Unit, resolution: float | None) -> float:
         return float(f"{size:.{_DIGITS}g}")
     if kind.name == "turn" and resolution in {0.5, 0.25, 0.125}:
         return round(size / resolution) * resolution
-    place = Fraction(10) ** math.floor(math.log10(resolution))
-    return float(round(Fraction(size) / place) * place)
+    place = Decimal(1).scaleb(math.floor(math.log10(resolution)), _EXACT)
+    return float(Decimal(size).quantize(place, context=_EXACT))
 
 
 def _size(size: float, kind: Unit, resolution: float | None, beside: float) -> str:
