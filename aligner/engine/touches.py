@@ -57,9 +57,9 @@ def doubt_once_set(circuit: CircuitBelief, own: Goal) -> float:
     """
     ends = sorted({int(np.argmin(own.z_hz)), int(np.argmax(own.z_hz))})
     whole = circuit.covariance(own.z_hz)
-    read = whole[np.ix_(ends, ends)] + (2.0 * RESONANCE_NOISE) ** 2 * np.eye(len(ends))
-    left = np.diag(whole) - np.sum(whole[ends] * np.linalg.solve(read, whole[ends]), axis=0)
-    return float(np.max(0.5 * circuit.hz(own.z_hz) * np.sqrt(np.maximum(left, 0.0)) / own.tolerance_hz))
+    read = whole[ends][:, ends] + (2.0 * RESONANCE_NOISE) ** 2 * np.eye(len(ends))
+    left = whole.diagonal() - (whole[ends] * np.linalg.solve(read, whole[ends])).sum(axis=0)
+    return float((0.5 * circuit.hz(own.z_hz) * np.sqrt(np.maximum(left, 0.0)) / own.tolerance_hz).max())
 
 
 def plan_for(

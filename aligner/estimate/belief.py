@@ -1,5 +1,6 @@
 """What is believed of every circuit after a list of events, and the questions that advice asks of it."""
 
+import math
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
@@ -166,7 +167,7 @@ def _belief_of(key: Key) -> Belief:
         for circuit in group:
             unrest = _unrest(own, circuit)
             best, *others = (CircuitBelief(stand, unrest) for stand in stands[circuit])
-            circuits[circuit] = replace(best, others=tuple(others))
+            circuits[circuit] = replace(best, others=tuple(others)) if others else best
         if frame.oscillator in group:
             oscillator = circuits[frame.oscillator].stand
     noise = _noise([circuit.fit for circuit in circuits.values()])
@@ -213,9 +214,9 @@ def _told(events: tuple[Event, ...]) -> tuple[Event, ...]:
 
 def _unrest(events: tuple[Event, ...], circuit: str) -> float:
     """Standard deviation [1] of what a circuit drifted after all that was seen of it."""
-    last = _last_seen(events).get(circuit, 0)
-    since = [e.sd for e in events if isinstance(e, Drifted) and e.circuit == circuit and e.seq >= last]
-    return float(np.linalg.norm(since))
+    drifted = [e for e in events if isinstance(e, Drifted) and e.circuit == circuit]
+    last = _last_seen(events).get(circuit, 0) if drifted else 0
+    return math.hypot(*(e.sd for e in drifted if e.seq >= last))
 
 
 def _last_seen(events: tuple[Event, ...]) -> dict[str, int]:
@@ -229,7 +230,8 @@ def _stands(key: Key) -> dict[str, tuple[Stand, ...]]:
     return {c: tuple(stand_of(fit, c, fit.events, _LAST) for fit in fits) for c in key.group}
 
 
-def _groups(frame: Frame) -> list[tuple[str, ...]]:
+@lru_cache(maxsize=32)
+def _groups(frame: Frame) -> tuple[tuple[str, ...], ...]:
     """Circuits that share an adjuster together, the oscillator's group first."""
     groups = [{circuit} for circuit in frame.circuits]
     for handle in frame.handles.values():
@@ -238,7 +240,7 @@ def _groups(frame: Frame) -> list[tuple[str, ...]]:
             groups = [g for g in groups if g not in joined] + [set().union(*joined)]
     order = list(frame.circuits)
     ranked = sorted(groups, key=lambda g: (frame.oscillator not in g, min(order.index(c) for c in g)))
-    return [tuple(sorted(g, key=order.index)) for g in ranked]
+    return tuple(tuple(sorted(g, key=order.index)) for g in ranked)
 
 
 def _concerns(frame: Frame, event: Event, group: tuple[str, ...]) -> bool:

@@ -1,15 +1,17 @@
 """Where the adjusters should stand: the settings that make the greatest error over a list of places least."""
 
+import math
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg.lapack import dgesv
 
 from aligner.estimate.belief import CircuitBelief
 from aligner.estimate.ladder import Array
-from aligner.estimate.stand import Stand
+from aligner.estimate.stand import Curve, Stand
 
 _NEWTON_ROUNDS = 4
 _STILL = 1e-6  # a step of the settings, in scaled terms, that changes nothing
@@ -101,6 +103,7 @@ def best_of(circuit: CircuitBelief, goal: Goal, movable: tuple[Movable, ...]) ->
 @lru_cache(maxsize=256)
 def _best_of(stand: Stand, goal: Goal, movable: tuple[Movable, ...]) -> Best:
     near = _best_of(stand, goal.near, movable) if goal.near is not None else None
+    curve = stand.at(goal.z_hz)
     pushes = np.array([stand.push(m.setting) for m in movable]).reshape(-1, 4)
     amount = [near.shifts[m.adjuster] if near is not None else 0.0 for m in movable]
     hardest = near.hardest if near is not None else None
@@ -108,8 +111,8 @@ def _best_of(stand: Stand, goal: Goal, movable: tuple[Movable, ...]) -> Best:
     for _ in range(_NEWTON_ROUNDS):
         if not free:
             break
-        errors, jacobian = _linear(stand, goal, np.array(amount) @ pushes)
-        found, hardest = _minimax(errors, jacobian @ pushes[free].T, hardest)
+        errors, jacobian = _linear(curve, goal, np.array(amount).dot(pushes))
+        found, hardest = _minimax(errors, jacobian.dot(pushes[free].T), hardest)
         steps = [min(max(dx, -_LONGEST), _LONGEST) for dx in found.tolist()]
         for n, dx in zip(tuple(free), steps, strict=True):
             row, amount[n] = movable[n], amount[n] + dx
@@ -119,16 +122,16 @@ def _best_of(stand: Stand, goal: Goal, movable: tuple[Movable, ...]) -> Best:
         if max(map(abs, steps)) < _STILL:
             break
     settings = np.array(amount) @ pushes
-    errors = (stand.at(goal.z_hz).hz(settings) - goal.wanted_hz) / goal.tolerance_hz
+    errors = (curve.hz(settings) - goal.wanted_hz) / goal.tolerance_hz
     settings.setflags(write=False)
     shifts = {m.adjuster: x for m, x in zip(movable, amount, strict=True)}
     return Best(shifts, settings, errors, hardest)
 
 
-def _linear(stand: Stand, goal: Goal, shift: Array) -> tuple[Array, Array]:
+def _linear(curve: Curve, goal: Goal, shift: Array) -> tuple[Array, Array]:
     """Errors in tolerances (n,) and their derivatives to the settings (n, 4)."""
-    there = stand.at(goal.z_hz).ladder(shift)
-    hz = stand.frame.hz(there.lny)
+    there = curve.ladder(shift)
+    hz = curve.stand.frame.hz(there.lny)
     return (hz - goal.wanted_hz) / goal.tolerance_hz, (-0.5 * hz / goal.tolerance_hz)[:, None] * there.by_setting
 
 
@@ -154,9 +157,14 @@ def _met_again(errors: Array, jacobian: Array, hardest: NDArray[np.int64]) -> Ar
     signs = np.sign(_minors(columns[None])[0])
     if not signs.all():
         return None
-    solved = np.linalg.solve(np.concatenate((columns, -signs[:, None]), axis=1), -errors[hardest])
-    step, level = solved[:-1], abs(float(solved[-1]))
-    return step if np.abs(errors + jacobian @ step).max() <= level * (1.0 + _NOUGHT) else None
+    step, level = _met(columns, signs, errors[hardest])
+    return step if np.abs(errors + jacobian.dot(step)).max() <= abs(level) * (1.0 + _NOUGHT) else None
+
+
+def _met(columns: Array, signs: Array, errors: Array) -> tuple[Array, float]:
+    """The step (k,) after which k + 1 places are left off by equally much, with the signs of their minors; how much."""
+    solved = dgesv(np.concatenate((columns, -signs[:, None]), axis=1), -errors)[2]
+    return solved[:-1], float(solved[-1])
 
 
 def _met_anew(errors: Array, jacobian: Array) -> tuple[Array, NDArray[np.int64] | None]:
@@ -171,39 +179,31 @@ def _met_anew(errors: Array, jacobian: Array) -> tuple[Array, NDArray[np.int64] 
     basis, back = basis[:, kept], turn[kept].T / size[kept]
     plain = -basis.T @ errors
     left = errors + basis @ plain
-    worst = float(np.max(np.abs(left)))
+    worst = float(np.abs(left).max())
     if not kept.any() or len(errors) <= basis.shape[1] or worst < _NOUGHT:
         return np.asarray(back @ plain), None
     few = np.argsort(-np.abs(left), kind="stable")[:_MOST_PLACES]
     rows = few[_choices(len(few), basis.shape[1] + 1)]
     uneven = left + 1e-9 * worst * np.cos(np.arange(len(left)))  # no choice is met without any error
     minors = _minors(basis[rows])
-    uneven_by = np.sum(minors * uneven[rows], axis=1)
+    uneven_by = (minors * uneven[rows]).sum(axis=1)
     sound = np.abs(uneven_by) > _SINGULAR * worst
     if not sound.any():
         return np.asarray(back @ plain), None
     rows, balance = rows[sound], minors[sound] / uneven_by[sound][:, None]
-    level = 1.0 / np.sum(np.abs(balance), axis=1)
-    hardest = int(np.argmax(level))
-    met = level[hardest] * np.sign(balance[hardest]) - left[rows[hardest]]
-    step = np.asarray(back @ (plain + _met_by(basis[rows[hardest]], met)))
-    return step, rows[hardest] if kept.all() else None
+    hardest = int(np.abs(balance).sum(axis=1).argmin())
+    own = rows[hardest]
+    more, _ = _met(basis[own], np.sign(balance[hardest]), left[own])
+    return np.asarray(back @ (plain + more)), own if kept.all() else None
 
 
 def _orthonormal(jacobian: Array) -> tuple[Array, Array, Array]:
     """The singular value decomposition, at once where there is one column."""
-    length = float(np.sqrt(np.sum(jacobian**2)))
-    if jacobian.shape[1] == 1 and length > 0.0:
+    if jacobian.shape[1] == 1 and jacobian.any():
+        length = math.sqrt(jacobian[:, 0].dot(jacobian[:, 0]))
         return jacobian / length, np.array([length]), np.ones((1, 1))
     basis, size, turn = np.linalg.svd(jacobian, full_matrices=False)
     return basis, size, turn
-
-
-def _met_by(columns: Array, wanted: Array) -> Array:
-    """The combination of columns (k + 1, k) that gives what they can give, by least squares."""
-    if columns.shape[1] == 1:
-        return np.asarray(columns[:, 0] @ wanted / (columns[:, 0] @ columns[:, 0]))[None]
-    return np.asarray(np.linalg.lstsq(columns, wanted, rcond=None)[0])
 
 
 def _minors(columns: Array) -> Array:

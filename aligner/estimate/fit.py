@@ -74,9 +74,10 @@ class Fit:
         for block in self.told:
             linear, telling = block.linear(self.mean), block.telling(self.mean)
             jacobian = linear.jacobian
-            found += float(np.sum((linear.residual / linear.sd)[telling > 0.0] ** 2))
-            taken = np.sum((jacobian @ self.covariance) * jacobian, axis=1)
-            expected += float(telling @ (1.0 - taken / linear.sd**2))
+            off = linear.scaled[telling > 0.0]
+            found += float(off.dot(off))
+            taken = (jacobian.dot(self.covariance) * jacobian).sum(axis=1)
+            expected += float(telling.dot(1.0 - taken / linear.sd**2))
         return found, expected
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
@@ -366,7 +367,7 @@ def _solved(
         np.divide(start - prior[0], prior[1], out=white, where=prior[1] > 0.0)
     drifts = drift_block(problem.layout)
     here, normal = settled((*problem.blocks, turns, drifts), prior, white, rounds, outlier, hopeless)
-    covariance = np.linalg.inv(normal) * np.outer(prior[1], prior[1])
+    covariance = np.linalg.inv(normal) * prior[1] * prior[1][:, None]
     return Fit(
         frame=problem.given.frame,
         layout=problem.layout,

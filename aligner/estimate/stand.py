@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
+from scipy.linalg.lapack import dtrtri
 
 from aligner.estimate.events import Event
 from aligner.estimate.fit import Fit
@@ -38,6 +39,20 @@ class Stand:
         """The circuit at places z_hz [Hz], shape (n,); kept, because the same places are asked for again and again."""
         return _curve(self, z_hz.tobytes())
 
+    def hz_once(self, z_hz: Array) -> Array:
+        """Expected frequency [Hz] at places z_hz [Hz], shape (n,), that nobody asks for again: nothing is kept."""
+        lny = ladder(self.frame.law(z_hz), self.settings, padded=self.padded).lny
+        if self.drift.any():
+            lny = lny + tilt_of(self.frame, z_hz) @ self.drifted
+        if self.spot_columns:
+            lny = lny + bend_kernel(self.frame, z_hz, self.spots_hz) @ self.bend
+        return self.frame.hz(lny)
+
+    @cached_property
+    def padded(self) -> bool:
+        """Whether a padder, or a capacitance across the coil, is anything but nought."""
+        return bool(self.settings[OUTER] or self.settings[SERIES])
+
     def push(self, setting: int) -> Array:
         """What moving a setting [1, its column] by one does to all settings (4,) [1]: a coil carries some along."""
         push = np.zeros(4)
@@ -49,7 +64,7 @@ class Stand:
     @cached_property
     def drifted(self) -> Array:
         """What ln y have drifted by (2,) [1]: evenly, and from end to end of the scale."""
-        return np.asarray(self.drift @ self.fit.mean)
+        return np.asarray(self.drift.dot(self.fit.mean))
 
     @cached_property
     def spots_hz(self) -> Array:
@@ -64,12 +79,12 @@ class Stand:
     @cached_property
     def colouring(self) -> Array:
         """Inverse (spots, spots) [1/1] of the whitener, transposed."""
-        return np.asarray(np.linalg.inv(self.fit.whitener[self.frame.id]).T)
+        return np.asarray(dtrtri(self.fit.whitener[self.frame.id], lower=True)[0].T)
 
     @cached_property
     def bend(self) -> Array:
         """What each seen spot (spots,) [1] adds to the discrepancy elsewhere, by its kernel (conditional mean)."""
-        return np.asarray(self.colouring @ self.fit.mean[self.spot_columns])
+        return np.asarray(self.colouring.dot(self.fit.mean[self.spot_columns]))
 
 
 def stand_of(fit: Fit, circuit: str, events: tuple[Event, ...], before_seq: int) -> Stand:
@@ -177,13 +192,21 @@ class Curve:
 
     def _plain(self, shift: Array | None) -> LadderValue:
         """Without what drift and bends add."""
-        settings = self.stand.settings if shift is None else self.stand.settings + shift
+        stand = self.stand
+        if shift is None:
+            return ladder(self._u, stand.settings, padded=stand.padded)
+        settings = stand.settings + shift
         return ladder(self._u, settings, padded=bool(settings[OUTER] or settings[SERIES]))
 
     def _whole(self, plain_lny: Array) -> Array:
         """With what drift and bends add to the circuit of plain settings."""
-        value = plain_lny + self._along @ self.stand.drifted
-        return value + self._bent if self.stand.spot_columns else value
+        return plain_lny + self._added
+
+    @cached_property
+    def _added(self) -> Array:
+        """What drift and bends add to ln y (n,) [1]."""
+        drifted = np.asarray(self._along.dot(self.stand.drifted))
+        return drifted + self._reached.dot(self.stand.bend) if self.stand.spot_columns else drifted
 
     @cached_property
     def _along(self) -> Array:
@@ -206,10 +229,6 @@ class Curve:
     def _told(self) -> Array:
         """What carries the whitened discrepancy at the seen spots on to these places (n, spots) [1]."""
         return np.asarray(self._reached @ self.stand.colouring)
-
-    @cached_property
-    def _bent(self) -> Array:
-        return np.asarray(self._reached @ self.stand.bend)
 
 
 @lru_cache(maxsize=256)
@@ -246,11 +265,11 @@ def received_places(oscillator: Stand, received_hz: tuple[float, ...]) -> Array:
     wanted = received + frame.offset_hz
     low, high = 0.5 * frame.low_hz, 2.0 * frame.high_hz
     for _ in range(_PLACE_ROUNDS):
-        f = Curve(oscillator, np.concatenate((z, z * 1.001))).hz()
+        f = oscillator.hz_once(np.concatenate((z, z * 1.001)))
         slope = (f[len(z) :] - f[: len(z)]) / (0.001 * z)
         # An oscillator that absurd readings hold at one frequency has no slope: its places stay where they are.
         step = np.divide(f[: len(z)] - wanted, slope, out=np.zeros_like(z), where=slope != 0.0)
         z = np.minimum(np.maximum(z - step, low), high)
-        if np.max(np.abs(step)) < _PLACE_SETTLED * low:
+        if max(map(abs, step.tolist())) < _PLACE_SETTLED * low:
             break
     return _fixed(z)
