@@ -254,18 +254,18 @@ class TurnBlock:
             return self._plain(mean)
         growing = mean[self.steeper, None] * self.along + mean[self.bent, None] * self._squares
         growth = np.minimum(np.maximum(growing, -_MOST_GROWTH), _MOST_GROWTH)
-        parts = _GAUSS * np.exp(growth)
-        grown = parts.sum(axis=1)
+        parts = np.exp(growth)
+        grown = parts.dot(_GAUSS)
         effect = self.senses * np.exp(mean[self.effects]) * grown
         counted = mean[self.moves] / effect
 
         def slopes() -> Array:
             jacobian, at = np.zeros((len(self.turns), self.count)), self._rows
-            shares = np.where(growth == growing, parts / grown[:, None], 0.0)
+            free, by_grown = parts * (growth == growing), -counted / grown
             jacobian[at, self.moves] = 1.0 / effect
             jacobian[at, self.effects] = -counted
-            jacobian[at, self.steeper] = -counted * (shares * self.along).sum(axis=1)
-            jacobian[at, self.bent] = -counted * (shares * self._squares).sum(axis=1)
+            jacobian[at, self.steeper] = by_grown * (free * self.along).dot(_GAUSS)
+            jacobian[at, self.bent] = by_grown * (free * self._squares).dot(_GAUSS)
             return jacobian
 
         return robust(self.seqs, slopes, self.turns - counted, self._sd)
