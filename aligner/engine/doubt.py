@@ -4,7 +4,7 @@ Only what is far outside of what is believed is questioned; a person who gives t
 taken at their word, and the fit weighs the reading down when later ones contradict it.
 """
 
-import numpy as np
+import math
 
 from aligner.engine.answers import Answer, Cannot, Reading, SweepSeen, WandSeen
 from aligner.engine.asks import Ask, Peak, Read, Sweep, Touch
@@ -15,6 +15,7 @@ from aligner.procedure.model import ImageStep, TrapStep
 from aligner.quantity import show, slips
 
 _FAR = 6.0  # standard errors
+_NEVER_SURER = 0.004  # standard error that an expectation has at least, relative
 _MISSED = 40.0  # half widths of an aim
 _LEVEL_JUMP_DB = 45.0
 _AT_END = 0.4  # of the aim: how far from it an end of travel may leave the reading
@@ -58,12 +59,12 @@ def _unbelievable(bench: Bench, band: str, ask: Read | Peak, value: float, quant
         return ""
     seen = bench.instruments.oscillator_hz(value) if quantity == "frequency" else value
     z = belief.places_hz((spot,))
-    expected, sd = float(circuit.hz(z)[0]), float(circuit.sd_hz(z)[0])
+    expected = float(circuit.hz(z)[0])
     if seen <= 0.0:
         right = _as_shown(bench, expected, quantity)
         return f"a frequency of {show(value, 'Hz')} cannot be; the reading should lie near {right}"
-    far = abs(np.log(seen / expected)) / max(sd / expected, 0.004)
-    if far <= _FAR:
+    far = abs(math.log(seen / expected))
+    if far <= _FAR * _NEVER_SURER or far <= _FAR * float(circuit.sd_hz(z)[0]) / expected:
         return ""
     near = bench.instruments.displayed_hz(expected) if quantity == "frequency" else expected
     said = f"it should lie near {show(near, 'Hz', near / 1e4)}, and {show(value, 'Hz')} is far from that"

@@ -1,6 +1,7 @@
 """Levels that were read, and what they tell: falls below a peak of the circuit itself, or looks below an unseen one."""
 
 import math
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from statistics import fmean
@@ -68,34 +69,34 @@ def _turned_side(procedure: Procedure, ask: Touch) -> int:
 
 def sided_of(levels: tuple[Level, ...], events: tuple[Event, ...]) -> tuple[Level, ...]:
     """The levels, with what a wand told of a side carried over to those read there with nothing turned in between."""
-    moved = [e.seq for e in events if isinstance(e, Moved)]
+    moved = sorted(e.seq for e in events if isinstance(e, Moved))
     tested = [x for x in levels if x.side]
 
     def side(level: Level) -> int:
         for other in tested:
-            first, last = min(level.seq, other.seq), max(level.seq, other.seq)
             same = (other.circuit, other.hz) == (level.circuit, level.hz)
-            if same and other.seq != level.seq and not any(first < seq < last for seq in moved):
+            if same and other.seq != level.seq and not _between(moved, level.seq, other.seq):
                 return other.side
         return level.side
 
-    return tuple(replace(x, side=side(x)) for x in levels)
+    return tuple(replace(x, side=side(x)) for x in levels) if tested else levels
 
 
 def falls_of(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Event, ...]) -> Iterator[Fallen]:
     """Levels below a peak of the same circuit at the same point, where nothing of another circuit was moved between."""
-    signals = {c.id for c in procedure.circuits if c.role == "signal"}
     instruments = instruments_of(procedure)
+    foreign, there = _foreign(procedure, events), _by_place(levels)
     found: list[tuple[Fallen, tuple[Level, ...]]] = []
     for level in levels:
-        if level.peaked or level.circuit not in signals or not instruments.in_db:
+        if level.peaked or level.circuit not in foreign or not instruments.in_db:
             continue
-        peaks = _peaks_of(procedure, level, levels, events)
+        here = there[level.circuit, level.hz]
+        peaks = tuple(p for p in here if p.peaked and not _between(foreign[level.circuit], p.seq, level.seq))
         if not peaks:
             continue
         top, sd = fmean(p.db for p in peaks), instruments.level_sd_db() * math.sqrt(0.5 + 0.5 / len(peaks))
         below = max((top - level.db) * (1 if instruments.more_is_up else -1), 0.0)
-        through = 0 if level.side else _went_through(level, levels, events)
+        through = 0 if level.side else _went_through(level, here, events)
         spot = Spot(level.hz, "received")
         fall = Fallen(level.seq, level.circuit, spot, level.hz, below, sd, level.side, through, level.short)
         found.append((fall, peaks))
@@ -105,17 +106,24 @@ def falls_of(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Even
         yield msgspec.structs.replace(fall, sd_db=fall.sd_db * share)
 
 
-def _peaks_of(
-    procedure: Procedure, level: Level, levels: tuple[Level, ...], events: tuple[Event, ...]
-) -> tuple[Level, ...]:
-    """The peaks whose top a level lies below: those made there while nothing of another circuit was moved."""
-    moved = [e.seq for e in events if _foreign(procedure, e, level.circuit)]
+def _foreign(procedure: Procedure, events: tuple[Event, ...]) -> dict[str, list[int]]:
+    """Numbers of the movements of adjusters that are none of a circuit's, in their order, by signal circuit."""
+    moved = [(e.seq, procedure.adjuster(e.adjuster).circuits) for e in events if isinstance(e, Moved)]
+    signals = [c.id for c in procedure.circuits if c.role == "signal"]
+    return {circuit: sorted(seq for seq, own in moved if circuit not in own) for circuit in signals}
 
-    def alike(peak: Level) -> bool:
-        first, last = min(peak.seq, level.seq), max(peak.seq, level.seq)
-        return not any(first < seq < last for seq in moved)
 
-    return tuple(p for p in levels if p.peaked and (p.circuit, p.hz) == (level.circuit, level.hz) and alike(p))
+def _by_place(levels: tuple[Level, ...]) -> dict[tuple[str, float], list[Level]]:
+    """The levels of each circuit with the generator at each frequency, oldest first."""
+    there: dict[tuple[str, float], list[Level]] = {}
+    for level in levels:
+        there.setdefault((level.circuit, level.hz), []).append(level)
+    return there
+
+
+def _between(seqs: list[int], one: int, other: int) -> bool:
+    """Whether one of some numbers, which are in their order, lies between two."""
+    return bisect_right(seqs, min(one, other)) < bisect_left(seqs, max(one, other))
 
 
 def _shared(falls: int, peaks: int) -> float:
@@ -133,13 +141,13 @@ def looks_of(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Even
     instruments = instruments_of(procedure)
     if not instruments.in_db:
         return
-    signals = {c.id for c in procedure.circuits if c.role == "signal"}
+    foreign = _foreign(procedure, events)
     used = {e.seq for e in events if not isinstance(e, Moved)}
     groups: dict[tuple[str, float, int], list[Level]] = {}
     for level in levels:
-        if not level.peaked and level.circuit in signals and level.seq not in used:
-            moved = [e.seq for e in events if _foreign(procedure, e, level.circuit) and e.seq < level.seq]
-            groups.setdefault((level.circuit, level.hz, max(moved, default=-1)), []).append(level)
+        if not level.peaked and level.circuit in foreign and level.seq not in used:
+            before = bisect_left(foreign[level.circuit], level.seq)  # with each movement there is another top
+            groups.setdefault((level.circuit, level.hz, before), []).append(level)
     up = 1 if instruments.more_is_up else -1
     for group in groups.values():
         greatest = max(up * level.db for level in group)
@@ -155,15 +163,14 @@ def looks_of(procedure: Procedure, levels: tuple[Level, ...], events: tuple[Even
             )
 
 
-def _went_through(level: Level, levels: tuple[Level, ...], events: tuple[Event, ...]) -> int:
-    """The fall from which one adjuster led through the peak and on to this level, where its turns were not counted."""
-    here = [x for x in levels if (x.circuit, x.hz) == (level.circuit, level.hz) and x.seq < level.seq]
+def _went_through(level: Level, there: list[Level], events: tuple[Event, ...]) -> int:
+    """The fall from which one adjuster led through the peak and on to this level, where its turns were not counted.
+
+    `there` are the levels of its circuit at its place.
+    """
+    here = [x for x in there if x.seq < level.seq]
     if len(here) < 2 or not here[-1].peaked or here[-2].peaked:
         return 0
     moved = [e for e in events if isinstance(e, Moved) and here[-2].seq < e.seq < level.seq]
     one = len({e.adjuster for e in moved}) == 1 and all(e.turns is None for e in moved)
     return here[-2].seq if one and moved[-1].seq > here[-1].seq else 0
-
-
-def _foreign(procedure: Procedure, event: Event, circuit: str) -> bool:
-    return isinstance(event, Moved) and circuit not in procedure.adjuster(event.adjuster).circuits

@@ -262,8 +262,9 @@ def _places(oscillator: Stand | None, own: tuple[Event, ...], events: tuple[Even
             then.setdefault(sum(seq < event.seq for seq in moves), []).append(event)
     for together in then.values():
         as_it_stood = _as_of(oscillator, tuple(moves), together[0].seq)
-        found = received_places(as_it_stood, tuple(e.spot.hz for e in together))
-        places.update({e.seq: float(round(hz)) for e, hz in zip(together, found.tolist(), strict=True)})
+        wanted = tuple(sorted({e.spot.hz for e in together}))  # a place read again is a place that is known already
+        found = dict(zip(wanted, received_places(as_it_stood, wanted).tolist(), strict=True))
+        places.update({e.seq: float(round(found[e.spot.hz])) for e in together})
     return places
 
 

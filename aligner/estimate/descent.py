@@ -90,9 +90,11 @@ def settled(
         gain = float(step.dot(pull))
         if here.cost - _OUT_OF_REACH * gain > hopeless:
             break
-        step *= min(1.0, _LONGEST_STEP / max(1e-12, *map(abs, step.tolist())))
+        share = min(1.0, _LONGEST_STEP / max(1e-12, *map(abs, step.tolist())))
+        step *= share
+        promised = float(step.dot(2.0 * pull - normal.dot(step))) if damping else share * (2.0 - share) * gain
         there = _about(told, prior, here.white + step, outlier)
-        damping = _damped(damping, here.cost - there.cost, float(step.dot(2.0 * pull - normal.dot(step))))
+        damping = _damped(damping, here.cost - there.cost, promised)
         if there.cost <= here.cost + _COST_NOISE:
             here = there
             normal, pull = _normal(here, prior[1], unit)

@@ -41,6 +41,7 @@ class Forward:
     whole: Array  # ((k + 1) n, unknowns): both, one below the other
     start: Array  # (k, 1): the settings before anything is known
     carried: int  # column of what the coil carries with it
+    carries: bool  # whether it was moved before any of the sightings
     u: Array
 
     def lny(self, mean: Array) -> tuple[Array, Slopes]:
@@ -49,16 +50,19 @@ class Forward:
         made = self.whole.dot(mean).reshape(count + 1, -1)
         settings, moved = made[:count], made[count]
         settings += self.start
-        settings[carrier] += share * moved
+        if self.carries:
+            settings[carrier] += share * moved
         value = ladder(self.u, settings.T, padded=count > INNER + 1)
 
         def slopes() -> Array:
             by_carrier = value.by_outer if carrier == OUTER else value.by_inner
-            jacobian = self.settings[COIL] + by_carrier[:, None] * (self.settings[carrier] + share * self.coil)
+            by_setting = self.settings[carrier] + share * self.coil if self.carries else self.settings[carrier]
+            jacobian = self.settings[COIL] + by_carrier[:, None] * by_setting
             if carrier == OUTER:
                 jacobian += value.by_inner[:, None] * self.settings[INNER]
                 jacobian += value.by_series[:, None] * self.settings[SERIES]
-            jacobian[:, self.carried] += by_carrier * moved
+            if self.carries:
+                jacobian[:, self.carried] += by_carrier * moved
             return np.asarray(jacobian)
 
         return value.lny, slopes
@@ -91,6 +95,7 @@ def forward_of(problem: Given, circuit: str, seen: Sequence[Seen]) -> Forward:
         whole=whole.reshape(-1, layout.count),
         start=np.array(own.start)[there, None],
         carried=layout.carried[circuit],
+        carries=bool(coil.any()),
         u=own.law(z) if seen else z,
     )
 
@@ -104,8 +109,9 @@ def _bends(problem: Given, circuit: str, seen: Sequence[Seen], seqs: NDArray[np.
         columns = [layout.spot_column[circuit, spot] for spot in row]
         bend[:, columns] = problem.whitener[circuit][[row[e.spot] for e in seen]]
     drifted = [e for e in problem.events if isinstance(e, Drifted) and e.circuit == circuit]
-    places = np.array([problem.places[e.seq] for e in seen]) if drifted else np.zeros(0)
-    along = tilt_of(problem.frame.circuits[circuit], places)
+    if not drifted:
+        return bend
+    along = tilt_of(problem.frame.circuits[circuit], np.array([problem.places[e.seq] for e in seen]))
     for drift in drifted:
         after, column = seqs > drift.seq, layout.drifts[drift.seq]
         bend[after, column : column + 2] = drift.sd * along[after]

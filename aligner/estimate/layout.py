@@ -153,9 +153,11 @@ def _left_open(circuit: CircuitFrame, seen_hz: tuple[float, ...], at_hz: Array, 
 
 def whitener_of(circuit: CircuitFrame, spots: tuple[Spot, ...]) -> Array:
     """Lower triangle [1] that makes discrepancies at the spots of independent unit unknowns."""
+    if not spots:
+        return np.zeros((0, 0))
     at = np.array([spot.hz for spot in spots])
     kernel = bend_kernel(circuit, at, at) + np.eye(len(spots)) * (_ROUGH * circuit.bend) ** 2
-    return np.asarray(np.linalg.cholesky(kernel)) if len(spots) else np.zeros((0, 0))
+    return np.asarray(np.linalg.cholesky(kernel))
 
 
 def prior_of(frame: Frame, layout: Layout, senses: dict[str, int]) -> tuple[Array, Array]:

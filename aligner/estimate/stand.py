@@ -42,7 +42,7 @@ class Stand:
     def hz_once(self, z_hz: Array) -> Array:
         """Expected frequency [Hz] at places z_hz [Hz], shape (n,), that nobody asks for again: nothing is kept."""
         lny = ladder(self.frame.law(z_hz), self.settings, padded=self.padded).lny
-        if self.drift.any():
+        if self.has_drifted:
             lny = lny + tilt_of(self.frame, z_hz) @ self.drifted
         if self.spot_columns:
             lny = lny + bend_kernel(self.frame, z_hz, self.spots_hz) @ self.bend
@@ -60,6 +60,11 @@ class Stand:
         if setting == COIL:
             push[self.frame.carrier] = self.fit.mean[self.fit.layout.carried[self.frame.id]]
         return push
+
+    @cached_property
+    def has_drifted(self) -> bool:
+        """Whether anything has, by then."""
+        return bool(self.drift.any())
 
     @cached_property
     def drifted(self) -> Array:
@@ -167,17 +172,18 @@ class Curve:
     def jacobian(self, shift: Array | None = None) -> Array:
         """Derivatives of ln y [1] to the unknowns, shape (n, unknowns), after a shift (4,) [1]."""
         stand = self.stand
-        by_setting = self._plain(shift).by_setting
-        rows = np.zeros((len(self.z_hz), stand.fit.layout.count))
+        jacobian = np.asarray(self._plain(shift).by_setting.dot(stand.rows))
         if stand.spot_columns:
-            rows[:, stand.spot_columns] = self._told
-        return np.asarray(by_setting @ stand.rows + rows + self._along @ stand.drift)
+            jacobian[:, stand.spot_columns] += self._told
+        if stand.has_drifted:
+            jacobian += self._along.dot(stand.drift)
+        return jacobian
 
     @cached_property
     def known(self) -> Array:
         """Covariance (n, n) [1] of ln y by the fit, the unseen part of the discrepancy included."""
         jacobian = self.jacobian()
-        return _fixed(np.asarray(jacobian @ self.stand.fit.covariance @ jacobian.T + self.unseen))
+        return _fixed(jacobian.dot(self.stand.fit.covariance).dot(jacobian.T) + self.unseen)
 
     @cached_property
     def variance(self) -> Array:
@@ -205,8 +211,12 @@ class Curve:
     @cached_property
     def _added(self) -> Array:
         """What drift and bends add to ln y (n,) [1]."""
-        drifted = np.asarray(self._along.dot(self.stand.drifted))
-        return drifted + self._reached.dot(self.stand.bend) if self.stand.spot_columns else drifted
+        stand, added = self.stand, np.zeros(len(self.z_hz))
+        if stand.has_drifted:
+            added += self._along.dot(stand.drifted)
+        if stand.spot_columns:
+            added += self._reached.dot(stand.bend)
+        return added
 
     @cached_property
     def _along(self) -> Array:
