@@ -1,6 +1,8 @@
 """Falls below peaks that are shared: what several of them, or several peaks, make of their doubt."""
 
 import math
+from random import Random
+from statistics import fmean
 
 import pytest
 
@@ -45,3 +47,24 @@ def test_levels_near_one_peak_share_its_error_and_levels_on_a_slope_keep_theirs(
 
 def test_a_peak_before_another_circuit_was_turned_is_no_top_of_later_levels() -> None:
     assert falls(level(1, 20.0, peaked=True), level(5, 16.0), moved="oscillator-trimmer") == []
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_in_a_long_history_a_level_lies_below_the_peaks_that_nothing_foreign_parts_it_from(seed: int) -> None:
+    chance = Random(seed)
+    levels = [
+        Level(2 * n + 1, "antenna", chance.choice((HZ, 100e6)), round(chance.uniform(0.0, 20.0), 1), n % 3 == 0)
+        for n in range(40)
+    ]
+    moved = [Moved(2 * n, chance.choice(("antenna-trimmer", "oscillator-trimmer"))) for n in range(0, 40, 5)]
+    foreign = [event.seq for event in moved if event.adjuster == "oscillator-trimmer"]
+
+    def tops(level: Level) -> list[float]:
+        there = [peak for peak in levels if peak.peaked and peak.hz == level.hz]
+        ends = [(sorted((peak.seq, level.seq)), peak.db) for peak in there]
+        return [db for (first, last), db in ends if not any(first < seq < last for seq in foreign)]
+
+    expected = {x.seq: max(fmean(tops(x)) - x.db, 0.0) for x in levels if not x.peaked and tops(x)}
+    found = {fall.seq: fall.fall_db for fall in falls_of(PROCEDURE, tuple(levels), tuple(moved))}
+    assert found == pytest.approx(expected)
+    assert found

@@ -52,6 +52,19 @@ def test_places_that_are_kept_give_what_the_equation_gives() -> None:
     np.testing.assert_array_equal(stand.at(z).ladder(shift).by_setting, plain.by_setting)
 
 
+@pytest.mark.parametrize("drifted", [False, True])
+def test_places_that_are_asked_for_once_give_what_kept_ones_give(*, drifted: bool) -> None:
+    worked = _worked()
+    last = worked.events[-1].seq
+    read = Sighted(last + 2, "oscillator", Spot(1400e3), worked.hz(1400e3) + 50.0, 5.0)
+    more = [Drifted(last + 1, "oscillator", 5e-5), read] if drifted else [read]
+    stand = worked.belief(more).circuits["oscillator"].stand
+    z = _places(700e3, 1100e3, 1500e3)
+    assert stand.has_drifted == drifted
+    np.testing.assert_allclose(stand.hz_once(z), stand.at(z).hz(), rtol=1e-12)
+    np.testing.assert_array_equal(stand.at(z).variance, np.diag(stand.at(z).known))
+
+
 def test_a_circuit_stands_before_a_movement_where_it_was_read_before_it() -> None:
     worked = _worked()
     now = worked.belief().circuits["oscillator"]
