@@ -33,7 +33,6 @@ HANDLE_ARRAYS = {
     "aligner/engine/by_rocking.py",
     "aligner/engine/curves_read.py",
     "aligner/engine/curves_tracking.py",
-    "aligner/engine/doubt.py",
     "aligner/engine/looking_touches.py",
     "aligner/engine/past_peak.py",
     "aligner/engine/peaking.py",
