@@ -57,8 +57,8 @@ def test_places_that_are_asked_for_once_give_what_kept_ones_give(*, drifted: boo
     worked = _worked()
     last = worked.events[-1].seq
     read = Sighted(last + 2, "oscillator", Spot(1400e3), worked.hz(1400e3) + 50.0, 5.0)
-    more = [Drifted(last + 1, "oscillator", 5e-5), read] if drifted else [read]
-    stand = worked.belief(more).circuits["oscillator"].stand
+    before = [Drifted(last + 1, "oscillator", 5e-5)] if drifted else []
+    stand = worked.belief([*before, read]).circuits["oscillator"].stand
     z = _places(700e3, 1100e3, 1500e3)
     assert stand.has_drifted == drifted
     np.testing.assert_allclose(stand.hz_once(z), stand.at(z).hz(), rtol=1e-12)
