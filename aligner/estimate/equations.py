@@ -92,7 +92,7 @@ class CircuitBlock:
         now, by_unknown = self.forward.lny(mean)
         if self.quality < 0:
             return robust(self.seqs, by_unknown, self.target - now, self.sd, outlier)
-        narrower = np.exp(np.clip(mean[self.quality] - self.usual, -_WIDEST, _WIDEST))
+        narrower = np.exp(np.minimum(np.maximum(mean[self.quality] - self.usual, -_WIDEST), _WIDEST))
         residual = narrower * (self.target - now)
 
         def slopes() -> Array:

@@ -161,11 +161,14 @@ def sides_by_turns(given: Given, circuit: str, senses: Mapping[str, int]) -> dic
     From the peak a turn that raises ln y leads to a fall above; to the peak it came from a fall below.
     """
     sides: dict[int, int] = {}
+    handles = given.frame.handles
+    moved = [e for e in given.events if isinstance(e, Moved) and circuit in handles[e.adjuster].adjuster.circuits]
+    peaks = [e for e in given.events if isinstance(e, Sighted) and e.circuit == circuit]
     for fall in falls_of(given, circuit):
         way = fall.sign or _short(given, senses, fall)
-        for peak in (e for e in given.events if isinstance(e, Sighted) and (e.circuit, e.spot) == (circuit, fall.spot)):
-            if peak.hz == fall.hz and not way:
-                way = _way(given, circuit, senses, peak.seq, fall.seq)
+        for peak in peaks:
+            if not way and (peak.spot, peak.hz) == (fall.spot, fall.hz):
+                way = _way(given, senses, moved, peak.seq, fall.seq)
         if way:
             sides[fall.seq] = way
     return sides
@@ -184,15 +187,13 @@ def _raises(given: Given, senses: Mapping[str, int], adjuster: str) -> int:
     return senses[adjuster] * (-1 if given.frame.handles[adjuster].setting == SERIES else 1)
 
 
-def _way(given: Given, circuit: str, senses: Mapping[str, int], peak: int, fall: int) -> int:
-    """The side of a fall by the turns of the one adjuster that was moved between it and a peak; 0 where they differ."""
+def _way(given: Given, senses: Mapping[str, int], own: list[Moved], peak: int, fall: int) -> int:
+    """The side of a fall by the turns of the one adjuster that was moved between it and a peak; 0 where they differ.
+
+    `own` are the movements of the circuit's adjusters.
+    """
     first, last = min(peak, fall), max(peak, fall)
-    handles = given.frame.handles
-    moved = [
-        e
-        for e in given.events
-        if isinstance(e, Moved) and first < e.seq < last and circuit in handles[e.adjuster].adjuster.circuits
-    ]
+    moved = [e for e in own if first < e.seq < last]
     if len({e.adjuster for e in moved}) != 1 or any(e.turns is None for e in moved):
         return 0
     turns = sum(e.turns or 0.0 for e in moved)
