@@ -44,14 +44,14 @@ ROUGH = 0.1
 """A point that is far off need not be known better than to this share of its error."""
 LOOKS = {"wand": 2, "stage-voltage": 4}
 """How often a point is looked at with nothing turned in between: a plain peak by voltage is blunt, its mean is not."""
-WORTH = {"wand": 0.08, "stage-voltage": 0.06}
+WORTH = {"wand": 0.12, "stage-voltage": 0.06}
 """In tolerances: another touch must make the greatest error of the band less by so much, and by more than doubt leaves.
 
 By wand it is dearer: three tests are to be made at every point after it.
 """
 DEAR = {"wand": 0.3, "stage-voltage": 0.2}
 """The same of a circuit whose adjusters were visited twice each: what is left then is mostly the hand."""
-_DOUBTED = {"wand": 0.7, "stage-voltage": 0.5}
+_DOUBTED = {"wand": 1.1, "stage-voltage": 0.5}
 """Standard errors of the points that a touch must better."""
 _VAGUE_PULL = 0.1
 

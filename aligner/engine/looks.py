@@ -33,7 +33,6 @@ _HALVINGS = 50
 _FEWEST = 2
 _APART = 0.002  # places nearer than this are one, and the newest voltage counts
 _UNCLEAR = 0.02  # both ends raise the level: that is no resonance
-_WAND_NOISE = 1.3  # a wand is not held twice in quite the same place
 
 
 def common_volts(entries: tuple[Entry, ...], hz: float, since: int, before: int | None = None) -> float | None:
@@ -200,7 +199,7 @@ def wand_event(procedure: Procedure, entry: Entry) -> Sighted | Wanded | None:
         hz=hz,
         ferrite_db=louder * (answer.ferrite - answer.none),
         brass_db=louder * (answer.brass - answer.none),
-        sd_db=instruments.level_sd_db() * _WAND_NOISE,
+        sd_db=instruments.level_sd_db(),
         q=q or USUAL_Q,
         q_sd=0.1 if q else 0.3,
     )

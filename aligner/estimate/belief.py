@@ -170,18 +170,19 @@ def _belief_of(key: Key) -> Belief:
             circuits[circuit] = replace(best, others=tuple(others)) if others else best
         if frame.oscillator in group:
             oscillator = circuits[frame.oscillator].stand
-    noise = _noise([circuit.fit for circuit in circuits.values()])
-    return Belief(frame, events, {name: _noisy(circuit, noise) for name, circuit in circuits.items()})
+    fits = [circuit.fit for circuit in circuits.values()]
+    noisy = {name: _noisy(circuit, _noise(fits, circuit.fit.tests)) for name, circuit in circuits.items()}
+    return Belief(frame, events, noisy)
 
 
-def _noise(fits: list[Fit]) -> float:
-    """How many times the usual scatter the readings of all circuits show [1], from a prior of one.
+def _noise(fits: list[Fit], tests: tuple[float, float]) -> float:
+    """How many times the usual scatter readings of all circuits and tests of one circuit show [1], from a prior of one.
 
     The root of (n0 + found) / (n0 + expected): the mean of an inverse chi-square prior of n0 readings that scatter as
     usual (A. Gelman et al., Bayesian Data Analysis, ch. 2; from memory). What is more than usual counts more.
     """
     once = {id(fit): fit for fit in fits}.values()  # circuits that share an adjuster share their fit
-    found, expected = sum(fit.scatter[0] for fit in once), sum(fit.scatter[1] for fit in once)
+    found, expected = tests[0] + sum(fit.scatter[0] for fit in once), tests[1] + sum(fit.scatter[1] for fit in once)
     told = _USUAL_READINGS + max(expected, 0.0)
     shown = float(np.sqrt((_USUAL_READINGS + found) / told))
     return max(_CALMEST, shown + max(shown - 1.0, 0.0) * _IN_DOUBT / max(told, _IN_DOUBT))

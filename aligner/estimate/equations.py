@@ -1,6 +1,6 @@
 """What was seen and counted, as equations about the unknowns: residuals, derivatives and standard errors."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import msgspec
@@ -22,7 +22,11 @@ _PLAIN_BEND = 0.3  # the same where a steady change is not allowed for
 _MOST_GROWTH = 3.0
 _GAUSS_AT, _GAUSS = 0.5 + 0.5 * np.sqrt(0.6) * np.array([-1.0, 0.0, 1.0]), np.array([5.0, 8.0, 5.0]) / 18.0
 _WIDEST = 12.0
-_WAND_BEND = 0.03  # a wand is not held twice in quite the same place (relative)
+_WAND_HELD = 0.015
+"""How far a hand that holds a wand against the coil's mouth does the same twice (relative, of what it does; common
+practice, no source); the tests themselves tell how far this one does."""
+_USUAL_HELD = 0.5
+"""That a hand is as usual counts as much as so many equations of its tests."""
 _GRID_X = np.linspace(-0.3, 0.3, 241)
 _GRID_PULL, _GRID_PUSH, _GRID_Q = (
     np.array([0.017, 0.025, 0.036]),
@@ -133,6 +137,9 @@ class WandBlock:
 
     With x = ln y - ln y of the generator the level lies 10 lg(1 + (Q x)^2) dB below the peak (2 Q df/f = Q x). Brass
     takes some of the Q: by D dB less at the peak, 10 lg(10^(D/10) + (Q x)^2) in all, and nothing on the skirts.
+
+    Both changes are from one level without the wand, so that what this is off goes into both alike: their sum and their
+    difference (each by the root of two) err apart, the difference by half the variance of a change, the sum by 3/2.
     """
 
     forward: Forward
@@ -140,13 +147,13 @@ class WandBlock:
     generator: Array
     ferrite_db: Array
     brass_db: Array
-    sd_ferrite: Array
-    sd_brass: Array
+    sd_meter: Array  # of sums and differences (2 n,), by the meter alone
+    sd_held: Array  # the same, by how the wand was held
     quality: int
     column: int
 
     def linear(self, mean: Array, outlier: float = OUTLIER) -> Linear:
-        """About a mean [1] of the unknowns: all ferrite ends, then all brass ends; outlier [1] as in `robust`."""
+        """About a mean [1] of the unknowns: all sums of both ends, then all differences; outlier [1] as in `robust`."""
         now, by_unknown = self.forward.lny(mean)
         x = now - self.generator
         pull, push = np.exp(np.clip(mean[self.column : self.column + 2], -_WIDEST, _WIDEST))
@@ -164,11 +171,33 @@ class WandBlock:
             jacobian[n:, self.column + 1] += down_x * push
             jacobian[:, self.quality] += np.concatenate((here_q - up_q, here_q - down_q))
             jacobian[n:, self.column + 2] -= down_d
-            return jacobian
+            return _sum_and_difference(jacobian[:n], jacobian[n:])
 
-        residual = np.concatenate((self.ferrite_db - (here - up), self.brass_db - (here - down)))
-        sd = np.concatenate((self.sd_ferrite, self.sd_brass))
-        return robust(self.seqs + self.seqs, slopes, residual, sd, outlier)
+        residual = _sum_and_difference(self.ferrite_db - (here - up), self.brass_db - (here - down))
+        return robust(self.seqs + self.seqs, slopes, residual, np.hypot(self.sd_meter, self.sd_held), outlier)
+
+    def telling(self, mean: Array) -> Array:  # noqa: ARG002 - looks ask for it
+        """How much of each residual (2 n,) about a mean [1] is expected to be scatter [1]: all, once it is as held."""
+        return np.ones(2 * len(self.seqs))
+
+    def as_held(self, mean: Array, covariance: Array) -> "WandBlock":
+        """The same as its own tests tell that the wand was held, about a mean [1] and covariance [1] of the unknowns.
+
+        How many times more or less than usual is the root of (n0 + found) / (n0 + expected), as for a bench's readings
+        (`belief`): what the meter makes of the residuals, and what of them the unknowns take up, is taken off both.
+        """
+        linear = self.linear(mean)
+        jacobian = linear.jacobian
+        free = 1.0 - np.sum((jacobian @ covariance) * jacobian, axis=1) / linear.sd**2
+        meter = float(free @ (self.sd_meter / linear.sd) ** 2)
+        found, expected = float(linear.scaled @ linear.scaled) - meter, float(free.sum()) - meter
+        more = np.sqrt((_USUAL_HELD + max(found, 0.0)) / (_USUAL_HELD + max(expected, 0.0)))
+        return replace(self, sd_held=self.sd_held * more)
+
+
+def _sum_and_difference(ferrite: Array, brass: Array) -> Array:
+    """Of n rows each, 2 n rows: sums and differences, by the root of two."""
+    return np.asarray(np.concatenate((ferrite + brass, ferrite - brass)) * np.sqrt(0.5))
 
 
 def _loss(x: Array, quality: float, damped_db: float = 0.0) -> tuple[Array, Array, Array, Array]:
@@ -214,14 +243,16 @@ def _likely_distance(event: Wanded) -> float:
 def wand_block(given: Given, circuit: str) -> WandBlock:
     """The block of a circuit's wand tests; there is at least one."""
     seen = [e for e in given.events if isinstance(e, Wanded) and e.circuit == circuit]
+    sd, ferrite, brass = np.array([(e.sd_db, e.ferrite_db, e.brass_db) for e in seen]).T
+    held = _WAND_HELD * np.sqrt(0.5 * (ferrite**2 + brass**2))
     return WandBlock(
         forward=forward_of(given, circuit, seen),
         seqs=tuple(e.seq for e in seen),
         generator=given.frame.circuits[circuit].lny(np.array([e.hz for e in seen])),
-        ferrite_db=np.array([e.ferrite_db for e in seen]),
-        brass_db=np.array([e.brass_db for e in seen]),
-        sd_ferrite=np.array([np.hypot(e.sd_db, _WAND_BEND * e.ferrite_db) for e in seen]),
-        sd_brass=np.array([np.hypot(e.sd_db, _WAND_BEND * e.brass_db) for e in seen]),
+        ferrite_db=ferrite,
+        brass_db=brass,
+        sd_meter=np.concatenate((np.sqrt(1.5) * sd, np.sqrt(0.5) * sd)),
+        sd_held=np.concatenate((held, held)),
         quality=given.layout.quality[circuit],
         column=given.layout.wand[circuit],
     )

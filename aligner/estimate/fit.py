@@ -26,6 +26,7 @@ from aligner.estimate.frame import Frame
 from aligner.estimate.key import Key
 from aligner.estimate.ladder import Array
 from aligner.estimate.layout import Layout, columns_in, layout_of, prior_of, whitener_of
+from aligner.estimate.scatter import scatter_of
 from aligner.estimate.tops import TopBlock, top_block
 
 _ROUNDS = 40
@@ -40,7 +41,7 @@ _SQUARES = 1.2  # 2 / (1 + ln 2): squares of what is not weighed down cost no mo
 _NONE = 1e9  # standard errors: nothing is an outlier
 _MOST_OPEN = 2  # senses tried both ways at a time
 
-Telling = CircuitBlock | FallBlock | TopBlock | DriftBlock
+Telling = CircuitBlock | WandBlock | FallBlock | TopBlock | DriftBlock
 """Equations whose residuals tell how much the readings of this bench scatter."""
 
 Sides = Mapping[int, int]
@@ -69,16 +70,13 @@ class Fit:
 
     @cached_property
     def scatter(self) -> tuple[float, float]:
-        """Sum of squares of what readings are off [1], and what is to be expected of it: n - trace(W J C J^T)."""
-        found = expected = 0.0
-        for block in self.told:
-            linear, telling = block.linear(self.mean), block.telling(self.mean)
-            jacobian = linear.jacobian
-            off = linear.scaled[telling > 0.0]
-            found += float(off.dot(off))
-            taken = (jacobian.dot(self.covariance) * jacobian).sum(axis=1)
-            expected += float(telling.dot(1.0 - taken / linear.sd**2))
-        return found, expected
+        """Sum of squares of what readings are off [1], and what is to be expected of it; wand tests apart."""
+        return scatter_of([b for b in self.told if not isinstance(b, WandBlock)], self.mean, self.covariance)
+
+    @cached_property
+    def tests(self) -> tuple[float, float]:
+        """The same [1] of wand tests, which tell nothing of other circuits' readings."""
+        return scatter_of([b for b in self.told if isinstance(b, WandBlock)], self.mean, self.covariance)
 
     def effect(self, adjuster: str) -> tuple[float, float] | None:
         """Effect per turn where the adjuster stands now [1] and its standard error [1]; None without counted turns."""
@@ -149,8 +147,10 @@ def _plain(key: Key) -> tuple[tuple[Fit, Sides], ...]:
         supposed = {a: s or guess.get(a, 0) or _usual(frame, a) for a, s in senses.items()}
         found = [(p, fit) for p, start in _with_sides(problem, supposed) for fit in _solutions(p, supposed, start)]
         tried.extend((fit, sided.sides) for sided, fit in _trusted(problem, supposed, found))
-    credible = _credible([fit for fit, _ in tried])
-    return tuple(next(one for one in tried if one[0] is fit) for fit in credible)
+    chosen = (next(one for one in tried if one[0] is fit) for fit in _credible([fit for fit, _ in tried]))
+    if not problem.layout.wand:
+        return tuple(chosen)
+    return tuple((_as_held(_on_sides(problem, sides), fit), sides) for fit, sides in chosen)
 
 
 def _widened(given: Given, fit: Fit) -> Fit:
@@ -270,7 +270,7 @@ def _all_topped(credible: list[tuple[_Problem, Fit]]) -> list[Fit]:
     found: list[Fit] = []
     for price, (problem, start, fit) in sorted(zip(prices, looked, strict=True), key=lambda one: one[0]):
         if all(price < other.cost + _HOPELESS for other in found):
-            found.append(_solved(problem, fit.senses, start=start))
+            found.append(_as_held(problem, _solved(problem, fit.senses, start=start)))
     return found
 
 
@@ -345,6 +345,15 @@ def _hinted(problem: _Problem, senses: dict[str, int], rounds: int = _ROUNDS) ->
     return _solved(replace(problem, blocks=(*alone, *problem.hints)), senses, rounds, outlier=_NONE)
 
 
+def _as_held(problem: _Problem, found: Fit) -> Fit:
+    """A solution with its wand tests as well trusted as they agree there; it is as likely as it was."""
+    if not problem.layout.wand:
+        return found
+    blocks = (b.as_held(found.mean, found.covariance) if isinstance(b, WandBlock) else b for b in problem.blocks)
+    held = _solved(replace(problem, blocks=tuple(blocks)), found.senses, start=found.mean)
+    return replace(held, cost=found.cost)
+
+
 def _unusual(frame: Frame, senses: dict[str, int]) -> float:
     """The cost of senses that are not those of their kind, where they are not known."""
     open_handles = ((frame.handles[a], s) for a, s in senses.items() if s and not frame.handles[a].sense)
@@ -385,8 +394,7 @@ def _solved(
 def _telling(problem: _Problem) -> tuple[Telling, ...]:
     """The blocks that tell how much readings scatter.
 
-    Where there are wand tests they are left out, and the levels read with them: most of their doubt is how a wand is
-    held, which changes little from one test to the next, so that they would make any bench look calm.
+    Where there are wand tests these do, and the few levels beside them are left out.
     """
-    kinds = CircuitBlock if problem.layout.wand else CircuitBlock | FallBlock | TopBlock
+    kinds = CircuitBlock | WandBlock if problem.layout.wand else CircuitBlock | FallBlock | TopBlock
     return tuple(block for block in problem.blocks if isinstance(block, kinds))
