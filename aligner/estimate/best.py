@@ -182,8 +182,9 @@ def _met_anew(errors: Array, jacobian: Array) -> tuple[Array, NDArray[np.int64] 
     worst = float(np.abs(left).max())
     if not kept.any() or len(errors) <= basis.shape[1] or worst < _NOUGHT:
         return np.asarray(back @ plain), None
-    few = np.argsort(-np.abs(left), kind="stable")[:_MOST_PLACES]
-    rows = few[_choices(len(few), basis.shape[1] + 1)]
+    rows = _choices(min(len(left), _MOST_PLACES), basis.shape[1] + 1)
+    if len(left) > _MOST_PLACES:
+        rows = np.argsort(-np.abs(left), kind="stable")[rows]
     uneven = left + 1e-9 * worst * np.cos(np.arange(len(left)))  # no choice is met without any error
     minors = _minors(basis[rows])
     uneven_by = (minors * uneven[rows]).sum(axis=1)

@@ -1,5 +1,6 @@
 """What counter, meter, dip meter and voltmeter show of what is there, and what a person writes down of it."""
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -21,7 +22,7 @@ class Instruments:
 
     def normal(self, sd: float) -> float:
         """A normal deviate; none is drawn where there is no spread."""
-        return float(self.rng.normal(0.0, sd)) if sd > 0 else 0.0
+        return sd * float(self.rng.standard_normal()) if sd > 0 else 0.0
 
     def displayed(self, oscillator_hz: float) -> float:
         """What the counter displays for an oscillator [Hz], without noise and with all digits."""
@@ -39,13 +40,12 @@ class Instruments:
     def frequency(self, oscillator_hz: float) -> float:
         """A reading of the counter: noise, and whole counts of its gate with the usual one count of doubt."""
         noisy = self.displayed(oscillator_hz * (1 + self.normal(self.population.spread.counter.noise)))
-        counts = np.floor(noisy * self.counter.gate_s + self.rng.uniform())
-        return float(counts / self.counter.gate_s)
+        return math.floor(noisy * self.counter.gate_s + self.rng.random()) / self.counter.gate_s
 
     def resonance(self, hertz: float) -> float:
         """A reading of a circuit's own resonance, to five figures as one writes it down."""
         read = hertz * (1 + self.normal(self.population.spread.counter.resonance))
-        step = 10.0 ** (np.floor(np.log10(read)) - 5)
+        step = 10.0 ** (math.floor(math.log10(read)) - 5)
         return float(round(read / step) * step)
 
     def level(self, level_db: float) -> float:
