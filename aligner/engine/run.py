@@ -41,10 +41,9 @@ from aligner.engine.answers import (
     Answer,
     Cannot,
     Done,
-    Note,
     Reading,
+    Remark,
     SetAside,
-    Sitting,
     SweepSeen,
     SwitchWay,
     Undo,
@@ -229,7 +228,7 @@ def _number(history: History, ask: Ask) -> int:
     numbers = [e.ask.id for e in history.entries if e.ask is not None]
     if history.entries:
         last = history.entries[-1]
-        open_still = bool(last.doubt) or isinstance(last.answer, Note | Sitting | SwitchWay | Undo)
+        open_still = bool(last.doubt) or isinstance(last.answer, Remark | SwitchWay | Undo)
         if last.ask is not None and open_still and msgspec.structs.replace(ask, id=last.ask.id) == last.ask:
             return last.ask.id
     return max(numbers, default=0) + 1
@@ -253,8 +252,8 @@ def entry_for(procedure: Procedure, history: History, answer: Answer, at_s: floa
 def _repeated(history: History, ask: Ask, answer: Answer) -> bool:
     """Whether this answer says the same as the one that was just questioned at this ask."""
     for entry in reversed(history.entries):
-        if entry.ask is None or entry.ask.id != ask.id or isinstance(entry.answer, Note | Sitting):
-            if isinstance(entry.answer, Note | Sitting):
+        if entry.ask is None or entry.ask.id != ask.id or isinstance(entry.answer, Remark):
+            if isinstance(entry.answer, Remark):
                 continue
             return False
         return bool(entry.doubt) and agrees(ask, entry.answer, answer)

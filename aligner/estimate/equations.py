@@ -59,6 +59,11 @@ class Linear(msgspec.Struct, frozen=True, eq=False):  # many are made: a struct 
         """What comes on top of the squares of `scaled` [1]: r [sd] that is weighed down counts 9 (1 + 2 ln(|r|/3))."""
         return 0.0 if self.root is None else -2.0 * OUTLIER**2 * float(np.log(self.root).sum())
 
+    def free(self, covariance: Array) -> Array:
+        """Share of each residual's variance (n,) [1] that unknowns of a covariance [1] do not take up."""
+        jacobian = self.jacobian
+        return np.asarray(1.0 - (jacobian.dot(covariance) * jacobian).sum(axis=1) / self.sd**2)
+
     @property
     def weights(self) -> dict[int, float]:
         """Weights [1] by seq of what is weighed down; where seqs repeat, those of one reading's equations multiply."""
@@ -187,8 +192,7 @@ class WandBlock:
         (`belief`): what the meter makes of the residuals, and what of them the unknowns take up, is taken off both.
         """
         linear = self.linear(mean)
-        jacobian = linear.jacobian
-        free = 1.0 - np.sum((jacobian @ covariance) * jacobian, axis=1) / linear.sd**2
+        free = linear.free(covariance)
         meter = float(free @ (self.sd_meter / linear.sd) ** 2)
         found, expected = float(linear.scaled @ linear.scaled) - meter, float(free.sum()) - meter
         more = np.sqrt((_USUAL_HELD + max(found, 0.0)) / (_USUAL_HELD + max(expected, 0.0)))

@@ -38,11 +38,11 @@ class LadderValue(msgspec.Struct, frozen=True, eq=False):  # many are made: a st
     @property
     def by_setting(self) -> Array:
         """Derivatives of ln y to the four settings, (n, 4) [1]."""
-        by_setting, by_inner = np.empty((self.v.shape[0], 4)), self.by_inner
+        by_setting = np.empty((self.v.shape[0], 4))
         by_setting[:, COIL] = 1.0
-        by_setting[:, INNER] = by_inner
+        by_setting[:, INNER] = self.by_inner
         by_setting[:, OUTER] = self.by_outer
-        by_setting[:, SERIES] = -self.v * self.v * by_inner
+        by_setting[:, SERIES] = self.by_series
         return by_setting
 
 

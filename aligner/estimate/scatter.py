@@ -31,9 +31,7 @@ def scatter_of(blocks: Iterable[_Told], mean: Array, covariance: Array) -> tuple
     found = expected = 0.0
     for block in blocks:
         linear, telling = block.linear(mean), block.telling(mean)
-        jacobian = linear.jacobian
         off = linear.scaled[telling > 0.0]
         found += float(off.dot(off))
-        taken = (jacobian.dot(covariance) * jacobian).sum(axis=1)
-        expected += float(telling.dot(1.0 - taken / linear.sd**2))
+        expected += float(telling.dot(linear.free(covariance)))
     return found, expected

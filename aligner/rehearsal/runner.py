@@ -170,11 +170,16 @@ def lead(procedure: Procedure, virtual: VirtualSet, by: Way | None, end: SetEnd)
     return history
 
 
+def hand_of(seed: int, index: int) -> int:
+    """The seed of the hand and the instruments of a set, apart from that of its parts."""
+    return seed * 1_000_003 + index
+
+
 def rehearse_one(plan: Plan, index: int) -> SetEnd:
     """One set of the plan: by the engine, and by the paper way on the same parts."""
     procedure, population = _loaded(plan.procedure, plan.population, plan.spreads)
     parts = draw(procedure, population, plan.seed, index)
-    hand = plan.seed * 1_000_003 + index
+    hand = hand_of(plan.seed, index)
     end = SetEnd(index)
     virtual = VirtualSet(procedure, parts, population, hand, blunders=plan.blunders)
     try:

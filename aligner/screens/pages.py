@@ -2,7 +2,7 @@
 
 import textwrap
 
-from aligner.engine.answers import Done, Note, Sitting, Undo
+from aligner.engine.answers import Done, Remark, Undo
 from aligner.engine.asks import Confirm, Touch
 from aligner.engine.history import History
 from aligner.engine.survey import Survey
@@ -46,7 +46,7 @@ def help_text(*, jobs_first: bool = False, columns: int = _NARROW) -> str:
 
 
 def _done(history: History) -> str:
-    said = [row for row in history.live() if not isinstance(row.answer, Note | Sitting | Undo) and not row.doubt]
+    said = [row for row in history.live() if not isinstance(row.answer, Remark | Undo) and not row.doubt]
     if not said:
         return "nothing yet"
     log = f" (of {len(history.entries)} entries in the log)" if len(said) < len(history.entries) else ""

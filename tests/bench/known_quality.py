@@ -22,7 +22,7 @@ from aligner.procedure.reader import read_procedure
 from aligner.rehearsal.draw import draw
 from aligner.rehearsal.parts import Parts
 from aligner.rehearsal.population import read_population
-from aligner.rehearsal.runner import SetEnd, lead
+from aligner.rehearsal.runner import SetEnd, hand_of, lead
 from aligner.rehearsal.set import VirtualSet
 from aligner.rehearsal.truth import Truth
 
@@ -54,7 +54,7 @@ def one(job: tuple[str, int, int]) -> tuple[Led, Led]:
     parts = draw(procedure, population, seed, index)
 
     def led(said: Procedure) -> Led:
-        virtual, end = VirtualSet(procedure, parts, population, seed * 1_000_003 + index), SetEnd(index)
+        virtual, end = VirtualSet(procedure, parts, population, hand_of(seed, index)), SetEnd(index)
         lead(said, virtual, "level", end)
         judged = [Truth(virtual).judge(s) for s in procedure.steps if isinstance(s, TrackingStep)]
         above = tuple(((j.band_error or 0.0) - (j.band_best or 0.0)) / j.tolerance for j in judged)

@@ -42,9 +42,8 @@ async def turn_to_the_aim(pilot: AppPilot, desk: Desk, ask: Touch) -> None:
         await pilot.press(f"shift+{key}" if fine else key)
         presses += 1
         if "turns no further" in desk.message:
-            await pilot.pause(
-                1.2 * LET_GO_S
-            )  # noise carried the reading over the aim and back: let the key go, as told
+            # Noise carried the reading over the aim and back: the key is let go, as told.
+            await pilot.pause(1.2 * LET_GO_S)
         if len(desk.history.entries) > entries or desk.waiting:
             return
         now = off(desk)
