@@ -27,6 +27,16 @@ async def until(pilot: AppPilot, holds: Callable[[], object]) -> None:
             await pilot.pause(0.01)
 
 
+async def at_rest(pilot: AppPilot, look: Callable[[], object]) -> object:
+    """What `look` sees once it sees the same five times in a row: what was bound may not be laid out yet."""
+    seen = [look()]
+    async with asyncio.timeout(PATIENCE_S):
+        while len(seen) < 5 or any(before != seen[-1] for before in seen[-5:]):
+            await pilot.pause()
+            seen.append(look())
+    return seen[-1]
+
+
 async def shown_guide(pilot: AppPilot) -> tuple[Guide, Desk]:
     """The guide, once its job is open."""
     app = pilot.app

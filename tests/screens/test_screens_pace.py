@@ -13,7 +13,7 @@ from aligner.screens.face import Face
 from aligner.screens.jobs import Jobs
 from aligner.screens.pace import PAINTS_A_SECOND
 from aligner.screens.row import Row
-from tests.screens.driving import shown_guide, until, words_on
+from tests.screens.driving import at_rest, shown_guide, until, words_on
 from tests.screens.scripted import CONFIRM, READ, TOUCH, guide
 
 
@@ -67,12 +67,15 @@ async def test_a_row_of_fixed_size_keeps_it_whatever_it_says(tmp_path: Path) -> 
         app.push_screen(guide(tmp_path, (CONFIRM, READ)))
         seen, _ = await shown_guide(pilot)
         rows = [row for row in seen.query_one(Face).query(Row) if row._fixed]
-        before = {str(row.id): row.size for row in rows}
+
+        def sizes() -> dict[str, Size]:
+            return {str(row.id): row.size for row in rows}
+
+        before = await at_rest(pilot, sizes)
         for row in rows:
             row.update("long words, and more of them\n" * 40, layout=True)
-        await pilot.pause()
-        assert {str(row.id): row.size for row in rows} == before
-        assert set(before) == {"head", "steps", "log", "entry", "foot"}
+        assert await at_rest(pilot, sizes) == before
+        assert {row.id for row in rows} == {"head", "steps", "log", "entry", "foot"}
 
 
 async def test_the_list_of_jobs_is_the_first_screen_with_none_below_it(tmp_path: Path) -> None:
