@@ -10,22 +10,21 @@ from aligner.engine.answers import (
     Cannot,
     Done,
     GoTo,
-    Note,
     Reading,
+    Remark,
     SetAside,
-    Sitting,
     SweepSeen,
     SwitchWay,
     Undo,
     WandSeen,
 )
-from aligner.engine.asks import Aim, Ask, Confirm, Peak, Point, Read, Sweep, Touch, Wand
+from aligner.engine.asks import Aim, Ask, Confirm, Peak, Point, Read, Sweep, Touch, Turning, Wand
 from aligner.engine.history import Entry, History
 from aligner.engine.survey import StepReport, Survey
 from aligner.errors import AnswerError
 from aligner.procedure.model import Procedure
 
-_ELSEWHERE = Note | Sitting | SwitchWay | GoTo | Undo | SetAside
+_ELSEWHERE = Remark | SwitchWay | GoTo | Undo | SetAside
 _IMPROBABLE = 1e9
 
 
@@ -72,7 +71,7 @@ def survey(procedure: Procedure, history: History, /) -> Survey:
         doubt=newest.doubt if newest is not None else "",
         running=ask.step if ask is not None else "",
         aligned=ask is None and not any(isinstance(answer, SetAside | Cannot) for answer in by_step.values()),
-        touches=sum(isinstance(entry.ask, Touch | Peak) for entry in taken),
+        touches=sum(isinstance(entry.ask, Turning) for entry in taken),
         readings=sum(isinstance(entry.ask, Read) for entry in taken),
     )
 
@@ -87,11 +86,11 @@ def entry_for(procedure: Procedure, history: History, answer: Answer, at_s: floa
 
 
 def _closes(answer: Answer) -> bool:
-    return not isinstance(answer, Note | Sitting | SwitchWay | GoTo | Undo)
+    return not isinstance(answer, Remark | SwitchWay | GoTo | Undo)
 
 
 def _number(history: History) -> int:
-    return 1 + sum(not isinstance(entry.answer, Note | Sitting) and not entry.doubt for entry in history.entries)
+    return 1 + sum(not isinstance(entry.answer, Remark) and not entry.doubt for entry in history.entries)
 
 
 def _report(step: str, kind: str, answer: Answer | None) -> StepReport:

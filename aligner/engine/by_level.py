@@ -14,8 +14,8 @@ Where the meter's law is not known there are no falls: then counted turns must d
 import msgspec
 import numpy as np
 
-from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Ask, Peak, Point, Read, Touch
+from aligner.engine.answers import Cannot, Reading, Result
+from aligner.engine.asks import Ask, Peak, Point, Read, Touch, Turning
 from aligner.engine.bench import (
     EVEN,
     LIKELY,
@@ -199,7 +199,7 @@ def _alone(scene: Scene, touched: Entry) -> bool:
 
 def _gone_wrong(scene: Scene, touches: list[Entry]) -> Peak | None:
     """Back to the peak, in the same visit, when a screw turned out to work the other way round."""
-    if not touches or not isinstance(touches[-1].ask, Touch) or not isinstance(touches[-1].answer, Reading | Cannot):
+    if not touches or not isinstance(touches[-1].ask, Touch) or not isinstance(touches[-1].answer, Result):
         return None
     ask = touches[-1].ask
     if not went_against(ask, touches[-1].answer.turns):
@@ -309,4 +309,4 @@ def _balanced(scene: Scene, touches: list[Entry]) -> int:
 
 
 def _visit(entry: Entry) -> tuple[str, Point] | None:
-    return (entry.ask.adjuster, entry.ask.point) if isinstance(entry.ask, Touch | Peak) else None
+    return (entry.ask.adjuster, entry.ask.point) if isinstance(entry.ask, Turning) else None

@@ -8,7 +8,7 @@ readings of the resonance: look at the points, set each adjuster once to where t
 """
 
 from aligner.engine.answers import Cannot
-from aligner.engine.asks import Ask, Peak, Read, Touch, Wand
+from aligner.engine.asks import Ask, Peak, Read, Touch, Turning, Wand
 from aligner.engine.bench import LIKELY, SAFE, Bench, Outcome, Target, goal_of, movables, standing_of
 from aligner.engine.by_reading import STILL_SURE
 from aligner.engine.curve_looks import curve_look
@@ -71,7 +71,7 @@ def work(
     standing = standing_of(circuit, belief, targets)
     if passed and standing.worst <= 1.0 and standing.worst_sure <= STILL_SURE:
         return Outcome(report_of(step, standing, "held", ""))
-    touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Touch | Peak))
+    touched = frozenset(e.ask.adjuster for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Turning))
     own = goal_of(belief, targets)
     price, spare = _price(bench, step, standing.doubt, way), spare_for(SAFE * standing.doubt)
     plan = plan_for(bench, belief, circuit, goals, own, touched, slack_again=price, spare=spare)
@@ -100,7 +100,7 @@ def first_look(bench: Bench, step: TrackingStep, targets: tuple[Target, ...]) ->
     """
     entries = bench.ledger.of_step(step.id)
     tested = {e.ask.point for e in entries if isinstance(e.ask, Wand)}
-    if any(isinstance(e.ask, Touch | Peak) for e in entries):
+    if any(isinstance(e.ask, Turning) for e in entries):
         return None
     left = [t for t in targets if t.point not in tested]
     return wand_ask(bench, step, left[0]) if left else None
@@ -194,7 +194,7 @@ def _looks(scene: Scene, target: Target) -> list[Entry]:
 def _touch(scene: Scene, last: Entry | None) -> Peak | Touch | None:
     """The next adjuster of the plan, another one than last where the plan moves others too."""
     rows = {m.adjuster: m for m in movables(scene.bench, scene.belief, scene.circuit)}
-    just = last.ask.adjuster if last is not None and isinstance(last.ask, Touch | Peak) else ""
+    just = last.ask.adjuster if last is not None and isinstance(last.ask, Turning) else ""
     names = [a for a in scene.plan.order if abs(scene.plan.chosen.shifts[a]) > SPENT]
     for name in sorted(names, key=lambda a: a == just):
         best = scene.plan.chosen if others_of(scene, name) else best_of(scene.circuit, scene.plan.goal, (rows[name],))

@@ -5,7 +5,7 @@ from itertools import takewhile
 
 import msgspec
 
-from aligner.engine.answers import Cannot, Reading
+from aligner.engine.answers import Result
 from aligner.engine.asks import Read, Touch
 from aligner.engine.bench import (
     EVEN,
@@ -300,9 +300,7 @@ def _blind(
 
 def _touched(bench: Bench, step: CoverageStep | TrackingStep) -> frozenset[str]:
     entries = bench.ledger.of_step(step.id)
-    return frozenset(
-        e.ask.adjuster for e in entries if isinstance(e.ask, Touch) and isinstance(e.answer, Reading | Cannot)
-    )
+    return frozenset(e.ask.adjuster for e in entries if isinstance(e.ask, Touch) and isinstance(e.answer, Result))
 
 
 def _hopeless(bench: Bench, step: CoverageStep | TrackingStep) -> bool:

@@ -12,8 +12,8 @@ from functools import cached_property
 import msgspec
 import numpy as np
 
-from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Ask, Peak, Point, Touch
+from aligner.engine.answers import Result
+from aligner.engine.asks import Ask, Peak, Point, Touch, Turning
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, movables
 from aligner.engine.by_reading import KNOWN, NEAR, PATIENCE, STILL_SURE, read_ask
 from aligner.engine.hand_words import peaked_manner
@@ -219,7 +219,7 @@ def _rock(scene: Rocking) -> Peak | None:
 def _tried(scene: Rocking, point: Point) -> bool:
     """Whether a peak there told nothing, or was made with nothing moved since but what it was made with."""
     rows = [e for e in scene.bench.ledger.of_step(scene.step.id) if isinstance(e.ask, Peak) and e.ask.point == point]
-    rows = [e for e in rows if isinstance(e.answer, Reading | Cannot)]
+    rows = [e for e in rows if isinstance(e.answer, Result)]
     if not rows or len(rows) >= _MOST_ROCKS or (scene.step.id, "level", point) in scene.bench.ledger.unreadable:
         return bool(rows)
     names = {*scene.bench.procedure.circuit(scene.lead).adjusters}
@@ -284,11 +284,9 @@ def _dial_words(scene: Rocking) -> str:
 
 def _touched(scene: Rocking) -> frozenset[str]:
     rows = scene.bench.ledger.of_step(scene.step.id)
-    return frozenset(
-        e.ask.adjuster for e in rows if isinstance(e.ask, Touch) and isinstance(e.answer, Reading | Cannot)
-    )
+    return frozenset(e.ask.adjuster for e in rows if isinstance(e.ask, Touch) and isinstance(e.answer, Result))
 
 
 def _hopeless(scene: Rocking) -> bool:
-    touches = sum(isinstance(e.ask, Touch | Peak) for e in scene.bench.ledger.of_step(scene.step.id))
+    touches = sum(isinstance(e.ask, Turning) for e in scene.bench.ledger.of_step(scene.step.id))
     return touches >= PATIENCE * len(scene.bench.procedure.circuit(scene.step.circuit).adjusters)

@@ -6,7 +6,7 @@ A curve is described once and for every voice (a terminal, a sheet); how it is d
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from aligner.engine.asks import Ask, Peak, Touch
+from aligner.engine.asks import Ask, Turning
 from aligner.engine.bench import Bench, bench_of
 from aligner.engine.curve import Curve
 from aligner.engine.curves_read import drifts, responses, s_curves
@@ -35,7 +35,7 @@ def _all(bench: Bench, ask: Ask | None, reports: dict[str, StepReport]) -> Itera
     running = ask.step if ask is not None else ""
     for number, step in enumerate(bench.procedure.steps, 1):
         if isinstance(step, CoverageStep | TrackingStep):
-            turned = ask if isinstance(ask, Touch | Peak) and step.circuit == ask.circuit else None
+            turned = ask if isinstance(ask, Turning) and step.circuit == ask.circuit else None
             curve = tracking_curve(bench, step, turned, reports.get(step.id))
             if curve is not None:
                 yield _Ranked(0 if step.id == running else number, curve)

@@ -2,7 +2,7 @@
 
 import numpy as np
 
-from aligner.engine.asks import Peak, Touch
+from aligner.engine.asks import Peak, Touch, Turning
 from aligner.engine.bench import Bench
 from aligner.engine.curve import Curve, Line
 from aligner.engine.curves_worst import Along, points_of, worst_words
@@ -21,7 +21,7 @@ _FARTHEST = 0.5
 
 
 def tracking_curve(
-    bench: Bench, step: CoverageStep | TrackingStep, ask: Touch | Peak | None, report: StepReport | None = None
+    bench: Bench, step: CoverageStep | TrackingStep, ask: Turning | None, report: StepReport | None = None
 ) -> Curve | None:
     """The error over the band; None before anything has been read of the circuit. report: how the step stands."""
     belief = bench.belief(step.band)
@@ -78,7 +78,7 @@ def _as_found(circuit: CircuitBelief) -> CircuitBelief | None:
     return circuit.before(min(moves))
 
 
-def _shift(bench: Bench, belief: Belief, circuit: CircuitBelief, ask: Touch | Peak) -> Array | None:
+def _shift(bench: Bench, belief: Belief, circuit: CircuitBelief, ask: Turning) -> Array | None:
     """What the asked touch will do to the settings (4,) [1]; None where its aim does not tell."""
     handle = belief.frame.handles.get(ask.adjuster)
     if handle is None:
@@ -95,7 +95,7 @@ def _shift(bench: Bench, belief: Belief, circuit: CircuitBelief, ask: Touch | Pe
     return None if amount is None else amount * push
 
 
-def _aim_hz(bench: Bench, ask: Touch | Peak) -> float | None:
+def _aim_hz(bench: Bench, ask: Turning) -> float | None:
     if isinstance(ask, Peak):
         return ask.generator.hz if ask.generator is not None and ask.find == "max" else None
     if ask.aim.quantity == "resonance":

@@ -3,8 +3,8 @@
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Literal
 
-from aligner.engine.answers import Cannot, Done, Reading
-from aligner.engine.asks import Aim, Ask, Confirm, Peak, Point, Sweep, Touch
+from aligner.engine.answers import Cannot, Done, Result
+from aligner.engine.asks import Aim, Ask, Confirm, Peak, Point, Sweep, Touch, Turning
 from aligner.engine.bench import SURE, Bench, Outcome
 from aligner.engine.detector_words import meter_text, moved_meter_text, primary_text, stabilised_text, zero_text
 from aligner.engine.history import Entry
@@ -50,7 +50,7 @@ class _Scene:
         return [
             e
             for e in self.entries
-            if isinstance(e.ask, Touch | Peak) and e.ask.adjuster == name and isinstance(e.answer, Reading | Cannot)
+            if isinstance(e.ask, Turning) and e.ask.adjuster == name and isinstance(e.answer, Result)
         ]
 
     @property

@@ -7,7 +7,7 @@ taken at their word, and the fit weighs the reading down when later ones contrad
 import math
 
 from aligner.engine.answers import Answer, Cannot, Reading, SweepSeen, WandSeen
-from aligner.engine.asks import Ask, Peak, Read, Sweep, Touch
+from aligner.engine.asks import Ask, Peak, Read, Single, Sweep, Touch
 from aligner.engine.bench import Bench
 from aligner.engine.ledger import spot_of
 from aligner.engine.presets import by_scale
@@ -27,7 +27,7 @@ def doubt_of(bench: Bench, band: str, ask: Ask, answer: Answer) -> str:
     if isinstance(ask, Sweep) and isinstance(answer, SweepSeen):
         return _wild_levels(answer) or _elsewhere(ask, answer)
     value = answer.value if isinstance(answer, Reading) else answer.reading if isinstance(answer, Cannot) else None
-    if value is None or not isinstance(ask, Read | Touch | Peak):
+    if value is None or not isinstance(ask, Single):
         return _wild_levels(answer)
     quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity
     if isinstance(ask, Touch) and quantity in ("frequency", "resonance"):

@@ -17,7 +17,7 @@ from aligner.engine.answers import (
     Undo,
     WandSeen,
 )
-from aligner.engine.asks import Ask, Confirm, Peak, Read, Sweep, Touch, Wand
+from aligner.engine.asks import Ask, Confirm, Peak, Read, Sweep, Touch, Turning, Wand
 from aligner.engine.history import History, live_entries, undoable, undone
 from aligner.engine.instruments import instruments_of
 from aligner.engine.order import check_going
@@ -48,7 +48,7 @@ _LEAST_SWEEP, _MOST_SWEEP = 3, 10_000
 
 def check_answer(procedure: Procedure, history: History, ask: Ask | None, answer: Answer) -> None:
     """Raises AnswerError where the answer cannot be recorded."""
-    if getattr(answer, "turned", False) and not isinstance(ask, Touch | Peak):
+    if getattr(answer, "turned", False) and not isinstance(ask, Turning):
         raise AnswerError("no adjuster is being turned for this ask: leave \u201cturned\u201d out")
     match answer:
         case Undo():
@@ -120,7 +120,7 @@ def _check_fits(procedure: Procedure, ask: Ask | None, answer: Answer) -> None:
 
 
 def _check_cannot(procedure: Procedure, ask: Ask, answer: Cannot) -> None:
-    if answer.why == "end-of-travel" and not isinstance(ask, Touch | Peak):
+    if answer.why == "end-of-travel" and not isinstance(ask, Turning):
         raise AnswerError("nothing is turned for this ask, so nothing can be at its end of travel")
     if answer.why == "end-of-travel" and answer.turned:
         raise AnswerError("an end of travel says by itself that the adjuster was turned: leave \u201cturned\u201d out")
@@ -132,7 +132,7 @@ def _check_cannot(procedure: Procedure, ask: Ask, answer: Cannot) -> None:
 def _check_turns(procedure: Procedure, ask: Ask, turns: float | None) -> None:
     if turns is None:
         return
-    if not isinstance(ask, Touch | Peak):
+    if not isinstance(ask, Turning):
         raise AnswerError("nothing is turned for this ask: leave the turns out")
     _finite(turns, "the turns")
     if not procedure.adjuster(ask.adjuster).counted:

@@ -4,7 +4,7 @@ Two settings a turn of a rotary trimmer, two peaks of a core that can go past th
 no source.
 """
 
-from aligner.engine.asks import Amount, Peak, Touch
+from aligner.engine.asks import Amount, Turning
 from aligner.engine.bench import Bench
 from aligner.engine.ledger import turned_for
 from aligner.engine.peak_phrases import PEAKED_CORE
@@ -53,8 +53,7 @@ def read_manner(bench: Bench, adjuster: Adjuster, direction: str) -> str:
 def _turned_before(bench: Bench, adjuster: Adjuster) -> bool:
     """Whether it was turned for an ask that still counts; another way or step chosen meanwhile turns nothing."""
     return any(
-        isinstance(e.ask, Touch | Peak) and e.ask.adjuster == adjuster.id and turned_for(e)
-        for e in bench.ledger.entries
+        isinstance(e.ask, Turning) and e.ask.adjuster == adjuster.id and turned_for(e) for e in bench.ledger.entries
     )
 
 

@@ -7,7 +7,7 @@ resonance; unloaded the pair shows two humps, and peaking either winding would t
 
 from dataclasses import dataclass
 
-from aligner.engine.answers import Cannot, Done, Reading
+from aligner.engine.answers import Cannot, Done, Reading, Result
 from aligner.engine.asks import Ask, Confirm, Peak, Point, Read
 from aligner.engine.bench import Bench, Outcome
 from aligner.engine.clipping import clip_on, take_off
@@ -49,7 +49,7 @@ class _Scene:
     @property
     def peaks(self) -> list[Entry]:
         """Peaks that were tried, oldest first."""
-        return [e for e in self.entries if isinstance(e.ask, Peak) and isinstance(e.answer, Reading | Cannot)]
+        return [e for e in self.entries if isinstance(e.ask, Peak) and isinstance(e.answer, Result)]
 
     @property
     def levels(self) -> list[Entry]:

@@ -332,7 +332,7 @@ def _unreadable(procedure: Procedure, live: tuple[Entry, ...]) -> Iterator[tuple
     """Where there was nothing to read; the level may be read again once a circuit beside it was peaked."""
     for n, entry in enumerate(live):
         ask, answer = entry.ask, entry.answer
-        if isinstance(answer, Cannot) and answer.why == "no-reading" and isinstance(ask, Read | Touch | Peak | Wand):
+        if isinstance(answer, Cannot) and answer.why == "no-reading" and isinstance(ask, Single | Wand):
             quantity: str
             if isinstance(ask, Touch):
                 quantity = "level" if ask.aim.quantity == "turns" else ask.aim.quantity
@@ -342,7 +342,7 @@ def _unreadable(procedure: Procedure, live: tuple[Entry, ...]) -> Iterator[tuple
                 yield ask.step, quantity, ask.point
 
 
-def _louder(procedure: Procedure, ask: Read | Touch | Peak | Wand, later: Entry) -> bool:
+def _louder(procedure: Procedure, ask: Single | Wand, later: Entry) -> bool:
     """Whether another circuit of the same band was peaked: then more of a signal comes through."""
     peak = later.ask
     if not isinstance(peak, Peak) or not isinstance(later.answer, Reading) or peak.circuit == ask.circuit:

@@ -7,7 +7,7 @@ is known by voltages: the two would be taken for one scale.
 """
 
 from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Peak, Point, Touch
+from aligner.engine.asks import Point, Turning
 from aligner.engine.history import Entry
 from aligner.procedure.model import CoverageStep, Procedure
 
@@ -22,7 +22,7 @@ def last_preset(procedure: Procedure, taken: tuple[Entry, ...]) -> int:
     names = preset_ids(procedure)
     if not names:
         return 0
-    moved = (e.seq for e in taken if isinstance(e.ask, Touch | Peak) and e.ask.adjuster in names and _moves(e))
+    moved = (e.seq for e in taken if isinstance(e.ask, Turning) and e.ask.adjuster in names and _moves(e))
     return max(moved, default=0)
 
 

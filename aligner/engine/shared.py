@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Peak, Touch
+from aligner.engine.answers import Reading, Result
+from aligner.engine.asks import Turning
 from aligner.engine.tolerances import tolerance_hz
 from aligner.estimate.belief import Belief
 from aligner.estimate.events import Spot
@@ -36,9 +36,7 @@ def spared(bench: "Bench", belief: Belief) -> frozenset[str]:
     touched = {
         e.ask.adjuster
         for e in bench.ledger.entries
-        if isinstance(e.ask, Touch | Peak)
-        and isinstance(e.answer, Reading | Cannot)
-        and steps.get(e.ask.step) not in ("", here, None)
+        if isinstance(e.ask, Turning) and isinstance(e.answer, Result) and steps.get(e.ask.step) not in ("", here, None)
     }
     return frozenset(
         name

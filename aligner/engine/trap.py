@@ -1,6 +1,6 @@
 """The step `trap`: an IF trap or a whistle filter set for the least level at its frequency."""
 
-from aligner.engine.answers import Cannot, Done, Reading
+from aligner.engine.answers import Cannot, Done, Reading, Result
 from aligner.engine.asks import Ask, Confirm, GeneratorSetting, Peak, Point, Read
 from aligner.engine.bench import Bench, Outcome
 from aligner.engine.history import Entry
@@ -91,11 +91,7 @@ def _set(bench: Bench, step: TrapStep, entries: tuple[Entry, ...], name: str) ->
 
 
 def _tried(entries: tuple[Entry, ...], name: str) -> list[Entry]:
-    return [
-        e
-        for e in entries
-        if isinstance(e.ask, Peak) and e.ask.adjuster == name and isinstance(e.answer, Reading | Cannot)
-    ]
+    return [e for e in entries if isinstance(e.ask, Peak) and e.ask.adjuster == name and isinstance(e.answer, Result)]
 
 
 def _judged(bench: Bench, step: TrapStep, entries: tuple[Entry, ...]) -> StepReport:

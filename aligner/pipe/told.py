@@ -8,7 +8,7 @@ from typing import BinaryIO, Final
 
 import msgspec
 
-from aligner.engine.asks import Ask, Peak, Touch
+from aligner.engine.asks import Ask, Turning
 from aligner.engine.survey import StepReport, Survey
 from aligner.errors import InputEnded
 from aligner.job import Job
@@ -52,7 +52,7 @@ def job_line(job: Job) -> dict[str, object]:
         "entries": len(job.history.entries),
     }
     ask = job.survey.ask if job.history.entries else None
-    return line | {"left_open": ask.adjuster} if isinstance(ask, Touch | Peak) else line
+    return line | {"left_open": ask.adjuster} if isinstance(ask, Turning) else line
 
 
 def problem_line(why: str) -> dict[str, object]:

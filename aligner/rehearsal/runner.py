@@ -17,7 +17,7 @@ from pathlib import Path
 
 from aligner import __version__
 from aligner.engine.answers import Cannot, SwitchWay
-from aligner.engine.asks import Ask, Peak, Read, Sweep, Touch, Wand
+from aligner.engine.asks import Ask, Read, Sweep, Turning, Wand
 from aligner.engine.history import History
 from aligner.engine.run import entry_for, survey
 from aligner.engine.stated import stated
@@ -128,7 +128,7 @@ class Tally:
 
     def count(self, ask: Ask, *, seen: bool = True) -> None:
         """One ask was answered and the answer taken; `seen` False: there was nothing to read, so no reading either."""
-        if isinstance(ask, Touch | Peak):
+        if isinstance(ask, Turning):
             visit = (ask.adjuster, ask.point)
             if visit != self._visit:
                 self.touches[ask.circuit] = self.touches.get(ask.circuit, 0) + 1
@@ -162,7 +162,7 @@ def lead(procedure: Procedure, virtual: VirtualSet, by: Way | None, end: SetEnd)
         end.slowest_s = max(end.slowest_s, time.perf_counter() - begun)
         if not entry.doubt:
             tally.count(ask, seen=not isinstance(answer, Cannot))
-            if isinstance(answer, Cannot) and answer.why == "end-of-travel" and isinstance(ask, Touch | Peak):
+            if isinstance(answer, Cannot) and answer.why == "end-of-travel" and isinstance(ask, Turning):
                 out.append(ask.adjuster)
     end.touches, end.readings = tally.touches, tally.readings
     end.engine_touches, end.engine_readings = known.touches, known.readings

@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 
 from aligner.engine.answers import Note, Reading
-from aligner.engine.asks import Ask, Peak, Point, Read, Touch
+from aligner.engine.asks import Ask, Point, Read, Touch, Turning
 from aligner.engine.history import Entry, History
 from aligner.errors import QuantityError
 from aligner.quantity import UnitName, parse, show
@@ -51,12 +51,12 @@ def left_at(history: History, ask: Ask | None = None) -> LeftAt | None:
 
     ask: what stands open; where something is to be turned for it, its circuit may have been turned already.
     """
-    moved = {ask.circuit} if isinstance(ask, Touch | Peak) else set[str]()
+    moved = {ask.circuit} if isinstance(ask, Turning) else set[str]()
     for entry in reversed(history.live()):
         found = None if entry.doubt else _seen(entry)
         if found is not None and found.circuit not in moved:
             return found
-        if isinstance(entry.ask, Touch | Peak):
+        if isinstance(entry.ask, Turning):
             moved.add(entry.ask.circuit)
     return None
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field, replace
 import msgspec
 
 from aligner.engine.answers import Answer, Leaving, Reading, Undo
-from aligner.engine.asks import Ask, Peak, Read, Touch
+from aligner.engine.asks import Ask, Peak, Single, Touch, Turning
 from aligner.engine.capture import Captured, NotYet, Sample
 from aligner.engine.history import History, answers_given
 from aligner.engine.survey import Survey
@@ -103,7 +103,7 @@ class Desk:
     def counted(self) -> bool:
         """Whether the turns of the adjuster to be turned can be counted."""
         ask = self.ask
-        if not isinstance(ask, Touch | Peak) or self.taken_up:
+        if not isinstance(ask, Turning) or self.taken_up:
             return False
         return self.procedure.adjuster(ask.adjuster).counted
 
@@ -138,12 +138,12 @@ class Desk:
     def twin(self) -> bool:
         """Whether the adjuster of the open ask peaks twice a turn, and either peak will do."""
         ask = self.ask
-        return isinstance(ask, Touch | Peak) and self.procedure.adjuster(ask.adjuster).kind == "rotary-trimmer"
+        return isinstance(ask, Turning) and self.procedure.adjuster(ask.adjuster).kind == "rotary-trimmer"
 
     @property
     def turned(self) -> bool | None:
         """Whether the adjuster of the open ask has been turned since it was asked; None where only the person knows."""
-        if not isinstance(self.ask, Touch | Peak):
+        if not isinstance(self.ask, Turning):
             return False
         if self.stream is not None and self.stream.handled:
             return True
@@ -169,7 +169,7 @@ class Desk:
     def just_taken(self) -> str:
         """What the newest answer took of an adjuster, for keys that were still meant for that."""
         newest = next(iter(reversed(self.history.live())), None) if self.turnable and self.ask is not None else None
-        if newest is None or not isinstance(newest.ask, Touch | Peak) or not isinstance(newest.answer, Reading):
+        if newest is None or not isinstance(newest.ask, Turning) or not isinstance(newest.answer, Reading):
             return ""
         return f"Taken: {entry_words(newest)}. Nothing is to be turned for what is asked now."
 
@@ -191,7 +191,7 @@ class Desk:
     @property
     def reads_large(self) -> bool:
         """Whether there is a reading to be shown large: then steps and log may give way to it."""
-        return isinstance(self.ask, Read | Touch | Peak)
+        return isinstance(self.ask, Single)
 
     def tell(self, history: History, survey: Survey, at_s: float = -math.inf) -> None:
         """Take over what is on the disk now, told then [s]; a new ask starts with an empty line and an empty stream."""
@@ -264,7 +264,7 @@ class Desk:
     def leave(self, answer: Leaving, times: int = 1) -> list[Effect]:
         """Hand over an answer that leaves the open ask unanswered; first asks what the hand has turned for that."""
         turned, ask = self.turned, self.ask
-        if turned is None and isinstance(ask, Touch | Peak):
+        if turned is None and isinstance(ask, Turning):
             self.question = about_turned(ask.adjuster, answer, times)
             return []
         return self.send(msgspec.structs.replace(answer, turned=True) if turned else answer, times)
@@ -342,4 +342,4 @@ class Desk:
 
 
 def _other_adjuster(before: Ask | None, ask: Ask | None) -> bool:
-    return isinstance(before, Touch | Peak) and isinstance(ask, Touch | Peak) and before.adjuster != ask.adjuster
+    return isinstance(before, Turning) and isinstance(ask, Turning) and before.adjuster != ask.adjuster

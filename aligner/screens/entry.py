@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass, replace
 
 from aligner.engine.answers import Answer, Reading, Seen, SweepSeen, Trend, WandSeen
-from aligner.engine.asks import Ask, Peak, Read, Sweep, Touch, Wand
+from aligner.engine.asks import Ask, Read, Single, Sweep, Wand
 from aligner.errors import QuantityError
 from aligner.quantity import parse, show
 from aligner.screens.words import unit_of
@@ -61,12 +61,12 @@ def understood(text: str, ask: Ask, near: float | None = None, *, bare: str = ""
         return _wand(text)
     if isinstance(ask, Sweep):
         return _sweep(text, ask)
-    if isinstance(ask, Read | Touch | Peak):
+    if isinstance(ask, Single):
         return _reading(text, ask, near, bare)
     raise QuantityError("Nothing is read here: do what is asked, then press Enter.")
 
 
-def _reading(text: str, ask: Read | Touch | Peak, near: float | None, bare: str) -> Understood:
+def _reading(text: str, ask: Single, near: float | None, bare: str) -> Understood:
     unit = unit_of(ask)
     assert_unit = unit or "dB"
     value_text, turns_text = _parts(text)

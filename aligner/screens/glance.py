@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Literal
 
-from aligner.engine.asks import Ask, Peak, Read, Touch
+from aligner.engine.asks import Ask, Peak, Single, Touch
 from aligner.engine.gauge import Best, Gauge, Way
 from aligner.screens.bar import BLOCKS, PLAIN, Marks, bar, goal_bar, hold_bar
 from aligner.screens.blocks import Size, blocks, enlarged, width
@@ -92,7 +92,7 @@ def glance(desk: Desk, paper: Paper) -> Glance:
     """What to show large for the open ask and the newest reading."""
     asked, stream = desk.seen.asked if desk.seen else None, desk.stream
     ask = desk.ask
-    if asked is None or stream is None or not isinstance(ask, Touch | Peak | Read):
+    if asked is None or stream is None or not isinstance(ask, Single):
         return Glance("nothing")
     scale = scale_of(asked, stream.live)
     if stream.live is None:

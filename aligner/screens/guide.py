@@ -8,7 +8,7 @@ from textual.screen import Screen
 
 from aligner.crash import running_job
 from aligner.engine.answers import Answer, Sitting, Undo
-from aligner.engine.asks import Peak, Touch
+from aligner.engine.asks import Turning
 from aligner.engine.history import History
 from aligner.engine.survey import Survey
 from aligner.job import Broken, Event, Job, JobWorker, Kept, NotKept, NotOpened, Opened, Refused
@@ -222,7 +222,7 @@ class Guide(Screen[str]):
     def _point_source(self) -> None:
         if self.desk is not None and self.seat is not None:
             self.desk.since_s = self.seat.show(self.desk.ask)
-            if self.desk.stream is not None and isinstance(self.desk.ask, Touch | Peak):
+            if self.desk.stream is not None and isinstance(self.desk.ask, Turning):
                 self.desk.stream.fingers.allow(self.seat.boldest(self.desk.ask.adjuster))
 
     def _look(self) -> None:

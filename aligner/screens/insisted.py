@@ -1,7 +1,7 @@
 """The one reading that was questioned and taken all the same, on which what is asked now rests."""
 
 from aligner.engine.answers import Reading
-from aligner.engine.asks import Ask, Peak, Point, Read, Touch
+from aligner.engine.asks import Ask, Point, Single
 from aligner.engine.history import Entry, History, undoable
 from aligner.screens.log import entry_words
 
@@ -36,4 +36,4 @@ def _insisted(history: History, entry: Entry) -> bool:
 
 
 def _place(entry: Entry) -> tuple[str, Point] | None:
-    return (entry.ask.circuit, entry.ask.point) if isinstance(entry.ask, Read | Touch | Peak) else None
+    return (entry.ask.circuit, entry.ask.point) if isinstance(entry.ask, Single) else None

@@ -5,7 +5,7 @@ import math
 import msgspec
 
 from aligner.engine.answers import Answer, Cannot, Done, GoTo, Note, Reading, SetAside, SwitchWay, Undo
-from aligner.engine.asks import Confirm, Peak, Read, Touch
+from aligner.engine.asks import Confirm, Read, Touch, Turning
 from aligner.engine.capture import NotYet, newest
 from aligner.engine.order import steps_aside, ways_on
 from aligner.errors import QuantityError
@@ -165,7 +165,7 @@ def _bounced(desk: Desk, key: str, at_s: float) -> bool:
 def _strays(desk: Desk, at_s: float) -> bool:
     """Whether an arrow key was still meant for the adjuster that has just been taken."""
     stray = at_s - desk.quiet_s < QUIET_S or at_s - desk.strayed_s < HELD_S
-    if stray and isinstance(desk.ask, Touch | Peak):
+    if stray and isinstance(desk.ask, Turning):
         desk.strayed_s = at_s
         new = f"New: {desk.ask.adjuster}. The arrow keys turn it in a second, once they were let go."
         desk.message = f"{desk.by_itself} {new}".strip()
@@ -283,7 +283,7 @@ def _answered(desk: Desk) -> list[Effect]:
 
 def _turned(desk: Desk, sense: float, key: str) -> list[Effect]:
     ask = desk.ask
-    if not desk.turnable or not isinstance(ask, Touch | Peak) or desk.stream is None:
+    if not desk.turnable or not isinstance(ask, Turning) or desk.stream is None:
         desk.message = desk.by_itself or desk.just_taken or _NO_ARROWS
         return []
     if _arrived(desk, desk.stream, key):

@@ -11,6 +11,7 @@ from aligner.engine.answers import (
     GoTo,
     Note,
     Reading,
+    Result,
     SetAside,
     Sitting,
     SweepSeen,
@@ -18,7 +19,7 @@ from aligner.engine.answers import (
     Undo,
     WandSeen,
 )
-from aligner.engine.asks import Ask, Confirm, Peak, Touch
+from aligner.engine.asks import Ask, Confirm, Turning
 from aligner.engine.history import Entry, History, undone
 from aligner.procedure.model import Procedure
 from aligner.quantity import show
@@ -115,8 +116,8 @@ def entry_words(entry: Entry, procedure: Procedure | None = None) -> str:
 
 def turned_something(entry: Entry) -> bool:
     """Whether a hand was on an adjuster for that entry, so that undo must ask what became of it."""
-    turned = isinstance(entry.answer, Reading | Cannot) or getattr(entry.answer, "turned", False)
-    return isinstance(entry.ask, Touch | Peak) and turned
+    turned = isinstance(entry.answer, Result) or getattr(entry.answer, "turned", False)
+    return isinstance(entry.ask, Turning) and turned
 
 
 def _mark(entry: Entry, *, taken_back: bool, stale: bool) -> str:
@@ -130,7 +131,7 @@ def _speaks_alone(answer: object) -> bool:
 
 
 def _about(ask: Ask | None) -> str:
-    if isinstance(ask, Touch | Peak):
+    if isinstance(ask, Turning):
         return f"{ask.adjuster} at {point_words(ask.point)}"
     if ask is None or isinstance(ask, Confirm):
         return ""
@@ -173,7 +174,7 @@ def _said_words(ask: Ask | None, answer: object) -> str:
     said = "a new sitting: cautions confirmed"
     left = (
         f"; {ask.adjuster} half turned counts as a touch"
-        if isinstance(ask, Touch | Peak) and getattr(answer, "turned", False)
+        if isinstance(ask, Turning) and getattr(answer, "turned", False)
         else ""
     )
     match answer:

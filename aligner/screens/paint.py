@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from textual.content import Content
 
-from aligner.engine.asks import Peak, Touch
+from aligner.engine.asks import Peak, Touch, Turning
 from aligner.engine.capture import NotYet
 from aligner.screens.commands import footer
 from aligner.screens.desk import Desk
@@ -314,5 +314,5 @@ def _hands(desk: Desk) -> str:
 def _step_words(desk: Desk, stream: Stream) -> str:
     """What one more press turns; parts of a turn only of what rotates."""
     ask = desk.ask
-    turns = isinstance(ask, Touch | Peak) and desk.procedure.adjuster(ask.adjuster).kind not in _TURNLESS
+    turns = isinstance(ask, Turning) and desk.procedure.adjuster(ask.adjuster).kind not in _TURNLESS
     return step_words(_next_press(desk, stream), rotates=turns)

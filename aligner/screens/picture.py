@@ -3,7 +3,7 @@
 import textwrap
 from dataclasses import dataclass
 
-from aligner.engine.asks import Ask, Peak, Touch
+from aligner.engine.asks import Ask, Turning
 from aligner.procedure.model import Adjuster, Circuit, Procedure
 from aligner.text import clean
 
@@ -34,7 +34,7 @@ PLAIN = Ink("|", "-", "+", "<", ">")
 def picture(procedure: Procedure, ask: Ask | None, columns: int, *, plain: bool = False) -> str:
     """The circuits in the order of the signal; the oscillator at the mixer's side. The adjuster to touch is marked."""
     ink = PLAIN if plain else LINES
-    wanted = ask.adjuster if isinstance(ask, Touch | Peak) else ""
+    wanted = ask.adjuster if isinstance(ask, Turning) else ""
     lines = [f"  {'generator' if not procedure.bands else 'aerial'}"]
     for circuit in _signal(procedure):
         lines += _stage(procedure, circuit, wanted, ink)

@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import msgspec
 
 from aligner.engine.answers import Answer, Cannot, GoTo, Leaving, Reading, SwitchWay, Undo, WandSeen
-from aligner.engine.asks import Ask, Peak, Touch
+from aligner.engine.asks import Ask, Turning
 from aligner.engine.history import Entry, History, undoable, undone
 from aligner.quantity import Slip, UnitName, show, slip_named, slips
 from aligner.screens.log import entry_words, turned_something
@@ -34,10 +34,10 @@ def about_undo(history: History, ask: Ask | None = None, *, turned: bool | None 
     if newest is None:
         return "There is nothing to take back."
     words = f"ake back {entry_words(newest).rstrip('.')}?"
-    words = f"First of two questions: t{words}" if isinstance(ask, Touch | Peak) and turned is None else f"T{words}"
-    if isinstance(ask, Touch | Peak):
+    words = f"First of two questions: t{words}" if isinstance(ask, Turning) and turned is None else f"T{words}"
+    if isinstance(ask, Turning):
         words += _meanwhile(ask.adjuster, turned=turned)
-    if turned_something(newest) and isinstance(newest.ask, Touch | Peak):
+    if turned_something(newest) and isinstance(newest.ask, Turning):
         own = newest.ask.adjuster
         text = f"{words}  u or y: yes ({own} stays where it is)   0: yes ({own} was not turned for it)   Esc: no"
         return Question(text, {"u": Undo(), "y": Undo(), "0": Undo(moved=False)})
@@ -82,7 +82,7 @@ def about_end(
     ask: Ask | None, reading: float | None, turns: float | None, unit: UnitName | None, against: str = ""
 ) -> Question | str:
     """Whether the adjuster really stands at its end, with the reading there. against: what speaks against that."""
-    if not isinstance(ask, Touch | Peak):
+    if not isinstance(ask, Turning):
         return "End of travel belongs to an adjuster, and none is to be turned now."
     there = f", reading {show(reading, unit)}" if reading is not None and unit else ""
     end = Cannot("end-of-travel", reading, turns)

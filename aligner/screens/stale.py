@@ -2,8 +2,8 @@
 
 from collections.abc import Iterator
 
-from aligner.engine.answers import Cannot, Reading, Undo
-from aligner.engine.asks import Peak, Point, Read, Touch
+from aligner.engine.answers import Cannot, Reading, Result, Undo
+from aligner.engine.asks import Point, Single, Touch, Turning
 from aligner.engine.history import Entry, History, undone
 from aligner.engine.ledger import left_turned, turns_of
 from aligner.engine.survey import Survey
@@ -36,7 +36,7 @@ def _moved(procedure: Procedure, history: History) -> Iterator[tuple[str, int]]:
     gone = undone(history.entries)
     for entry in history.entries:
         undo = gone.get(entry.seq)
-        if isinstance(entry.ask, Touch | Peak) and _turned(entry) and (undo is None or undo.moved):
+        if isinstance(entry.ask, Turning) and _turned(entry) and (undo is None or undo.moved):
             for circuit in procedure.adjuster(entry.ask.adjuster).circuits or _all(procedure):
                 yield circuit, entry.seq
 
@@ -44,17 +44,17 @@ def _moved(procedure: Procedure, history: History) -> Iterator[tuple[str, int]]:
 def _turned(entry: Entry) -> bool:
     """Whether a hand turned the adjuster for that entry."""
     ask, answer = entry.ask, entry.answer
-    if entry.doubt or isinstance(answer, Undo) or not isinstance(ask, Touch | Peak):
+    if entry.doubt or isinstance(answer, Undo) or not isinstance(ask, Turning):
         return left_turned(entry)
     if isinstance(answer, Cannot) and answer.why == "no-reading":
         return False
-    return left_turned(entry) or (isinstance(answer, Reading | Cannot) and turns_of(ask, answer) != 0.0)
+    return left_turned(entry) or (isinstance(answer, Result) and turns_of(ask, answer) != 0.0)
 
 
 def _place(procedure: Procedure, entry: Entry) -> Place | None:
     """What was read, and where; None where nothing was, or turns alone."""
     ask = entry.ask
-    if entry.doubt or not isinstance(entry.answer, Reading) or not isinstance(ask, Read | Touch | Peak):
+    if entry.doubt or not isinstance(entry.answer, Reading) or not isinstance(ask, Single):
         return None
     if isinstance(ask, Touch) and ask.aim.quantity == "turns":
         return None

@@ -1,6 +1,6 @@
 """What the guided tour says beside each of its asks; nothing in any other job."""
 
-from aligner.engine.asks import Ask, Confirm, Peak, Read, Touch
+from aligner.engine.asks import Ask, Confirm, Read, Touch, Turning
 from aligner.engine.history import History
 from aligner.procedure.model import Procedure
 
@@ -45,7 +45,7 @@ def coach(procedure: Procedure, history: History, ask: Ask | None) -> str:
 
 def _words(history: History, ask: Ask | None) -> str:
     answered = [entry.ask for entry in history.live() if not entry.doubt]
-    touched = sum(isinstance(row, Touch | Peak) for row in answered)
+    touched = sum(isinstance(row, Turning) for row in answered)
     match ask:
         case None:
             return _END

@@ -4,7 +4,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from aligner.engine.answers import Undo
-from aligner.engine.asks import Amount, Ask, Confirm, Peak, Point, Touch
+from aligner.engine.asks import Amount, Ask, Confirm, Point, Touch, Turning
 from aligner.engine.history import History
 from aligner.engine.order import ways_on
 from aligner.engine.survey import StepReport, Survey
@@ -190,7 +190,7 @@ def _ended(survey: Survey) -> str:
 def _asked(procedure: Procedure, ask: Ask) -> Asked:
     aim = ask.aim if isinstance(ask, Touch) else None
     adjuster = _adjuster(procedure, ask)
-    turned = ask if isinstance(ask, Touch | Peak) else None
+    turned = ask if isinstance(ask, Turning) else None
     return Asked(
         kind=type(ask).__name__.lower(),
         text=ask.text,
@@ -211,7 +211,7 @@ def _asked(procedure: Procedure, ask: Ask) -> Asked:
 
 
 def _adjuster(procedure: Procedure, ask: Ask) -> Adjuster | None:
-    if not isinstance(ask, Touch | Peak):
+    if not isinstance(ask, Turning):
         return None
     return next((row for row in procedure.adjusters if row.id == ask.adjuster), None)
 

@@ -10,7 +10,7 @@ import numpy as np
 from scipy.optimize import brentq
 
 from aligner.engine.answers import Answer, Done, Reading, WandSeen
-from aligner.engine.asks import Ask, Confirm, Peak, Read, Sweep, Touch, Wand
+from aligner.engine.asks import Ask, Confirm, Peak, Read, Single, Sweep, Touch, Turning, Wand
 from aligner.engine.history import Entry, History
 from aligner.engine.instruments import instruments_of
 from aligner.engine.ledger import spot_of
@@ -61,7 +61,7 @@ class IdealSet:
         ferrite, brass = self._level(ask, 1.0 + FERRITE), self._level(ask, 1.0 - BRASS, BRASS_LOSS_DB)
         return WandSeen(ferrite, brass, self._level(ask, 1.0))
 
-    def _level(self, ask: Read | Touch | Peak | Wand, inductance: float = 1.0, damped_db: float = 0.0) -> float:
+    def _level(self, ask: Single | Wand, inductance: float = 1.0, damped_db: float = 0.0) -> float:
         """Decibels below the peak, with so many times the coil's inductance, damped by so much at the peak."""
         generator_hz = _generator_hz(ask)
         away = 2.0 * Q * (self._hz(ask) / np.sqrt(inductance) - generator_hz) / generator_hz
@@ -83,7 +83,7 @@ class IdealSet:
         return 1.0 if (ask.direction == "more") != series else -1.0
 
     def _turn(
-        self, ask: Touch | Peak, left_over: Callable[[], float], within: tuple[float, float] = (-0.3, 0.3)
+        self, ask: Turning, left_over: Callable[[], float], within: tuple[float, float] = (-0.3, 0.3)
     ) -> float | None:
         """Turn until nothing is left over; the net turns where they can be counted."""
         at = 0.0
@@ -112,7 +112,7 @@ class IdealSet:
         frames = (frame_of(self.procedure, band.id, self.procedure.intermediate_hz) for band in self.procedure.bands)
         return next(frame for frame in frames if circuit in frame.circuits)
 
-    def _shown(self, ask: Read | Touch | Peak, quantity: str) -> float:
+    def _shown(self, ask: Single, quantity: str) -> float:
         if quantity == "frequency":
             return self._instruments.displayed_hz(self._hz(ask))
         if quantity == "resonance":
@@ -121,7 +121,7 @@ class IdealSet:
             return self._volts(ask)
         return self._level(ask)
 
-    def _hz(self, ask: Read | Touch | Peak | Wand) -> float:
+    def _hz(self, ask: Single | Wand) -> float:
         """The circuit's own frequency at the point of an ask."""
         frame = frame_of(self.procedure, _band(self.procedure, ask.step), self.procedure.intermediate_hz)
         circuit = ask.circuit or frame.oscillator
@@ -133,7 +133,7 @@ class IdealSet:
         place = brentq(lambda z: self.hz(frame.oscillator, z) - wanted, 0.6 * spot.hz, 1.6 * spot.hz)
         return self.hz(circuit, float(place))
 
-    def _volts(self, ask: Read | Touch | Peak) -> float:
+    def _volts(self, ask: Single) -> float:
         """The common tuning voltage at the point of an ask, or the one that peaks the ask's stage alone there."""
         frame = frame_of(self.procedure, _band(self.procedure, ask.step), self.procedure.intermediate_hz)
         hz = _generator_hz(ask)
@@ -158,7 +158,7 @@ class IdealSet:
         return float(own.hz(ladder(own.law(np.array([z_hz])), settings).lny)[0])
 
 
-def _generator_hz(ask: Read | Touch | Peak | Wand) -> float:
+def _generator_hz(ask: Single | Wand) -> float:
     assert ask.generator is not None
     return ask.generator.hz
 

@@ -3,7 +3,7 @@
 import pytest
 
 from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Aim, Amount, Peak, Touch
+from aligner.engine.asks import Aim, Amount, Peak, Touch, Turning
 from aligner.engine.hand_words import turn_words
 from tests.engine.ideal_set import Conversation
 from tests.small_sets import FM, circuit, coverage, fm_head, oscillator, read, tracking
@@ -29,12 +29,12 @@ def test_turns_are_said_in_eighths_where_they_are_known_well_enough(amount: Amou
     assert turn_words(amount) == words
 
 
-def _of(name: str, kind: type[Touch] | type[Peak]) -> list[Touch | Peak]:
+def _of(name: str, kind: type[Touch] | type[Peak]) -> list[Turning]:
     """The asks of a whole job for one adjuster."""
     talk = Conversation(read(FM if kind is Touch else BY_LEVEL), FAULTS)
     talk.work_to_the_end()
     asks = [e.ask for e in talk.history.entries]
-    return [ask for ask in asks if isinstance(ask, Touch | Peak) and isinstance(ask, kind) and ask.adjuster == name]
+    return [ask for ask in asks if isinstance(ask, Turning) and isinstance(ask, kind) and ask.adjuster == name]
 
 
 def test_the_first_touch_by_reading_says_how_a_rotary_trimmer_shows_its_limit() -> None:
@@ -77,7 +77,7 @@ def test_a_trimmer_reported_at_its_limit_while_it_is_peaked_is_no_peak_and_the_s
         ask = talk.known.ask
         if ask is None:
             break
-        stopped = isinstance(ask, Touch | Peak) and ask.adjuster == "antenna-trimmer"
+        stopped = isinstance(ask, Turning) and ask.adjuster == "antenna-trimmer"
         if stopped:
             talk.say(Cannot("end-of-travel"))
         else:

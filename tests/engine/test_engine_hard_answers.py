@@ -2,7 +2,7 @@
 
 import pytest
 
-from aligner.engine.answers import Cannot, Done, Reading, SetAside, Undo
+from aligner.engine.answers import Cannot, Done, Reading, Result, SetAside, Undo
 from aligner.engine.asks import Confirm, Read, Touch
 from aligner.engine.run import survey
 from aligner.errors import AnswerError
@@ -13,7 +13,7 @@ FAULTS = {"oscillator": (0.06, -0.05, 0.0, 0.0), "antenna": (-0.05, 0.06, 0.0, 0
 BY_LEVEL = FM.replace('["resonance", "level"]', '["level"]')
 
 
-def said(talk: Conversation, answer: Reading | Cannot) -> None:
+def said(talk: Conversation, answer: Result) -> None:
     """Said and taken, or refused; either leaves a job that can be gone on with."""
     try:
         talk.say(answer)

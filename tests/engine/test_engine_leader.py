@@ -4,7 +4,7 @@ import numpy as np
 import pytest
 
 from aligner.engine.answers import Cannot, Reading
-from aligner.engine.asks import Ask, Peak, Point, Read, Touch
+from aligner.engine.asks import Ask, Peak, Point, Read, Touch, Turning
 from aligner.engine.ledger import ledger_of
 from aligner.engine.rocked import dial_kept, leading_circuit
 from aligner.estimate.events import Sighted, Spot
@@ -152,7 +152,7 @@ def test_a_core_at_its_end_while_it_is_rocked_ends_the_step_at_limit_and_names_i
         ask = talk.known.ask
         if ask is None:
             break
-        if isinstance(ask, Touch | Peak) and ask.adjuster == "oscillator-coil":
+        if isinstance(ask, Turning) and ask.adjuster == "oscillator-coil":
             talk.say(Cannot("end-of-travel", reading=None if isinstance(ask, Peak) else ask.aim.value * 0.95))
         else:
             talk.honest()

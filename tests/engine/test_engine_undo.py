@@ -5,8 +5,8 @@ from dataclasses import replace
 import msgspec
 import pytest
 
-from aligner.engine.answers import Cannot, Note, Reading, SetAside, Sitting, SwitchWay, Undo
-from aligner.engine.asks import Peak, Point, Read, Touch
+from aligner.engine.answers import Cannot, Note, Reading, Remark, SetAside, Sitting, SwitchWay, Undo
+from aligner.engine.asks import Peak, Point, Read, Touch, Turning
 from aligner.engine.ledger import ledger_of
 from aligner.engine.run import entry_for, survey
 from aligner.errors import AnswerError
@@ -205,12 +205,10 @@ def test_after_a_note_or_a_sitting_the_ask_and_its_number_are_the_same() -> None
 
 @pytest.mark.parametrize("text", [FM, BY_LEVEL], ids=["resonance", "level"])
 @pytest.mark.parametrize("said", [Note("it hums"), Sitting()])
-def test_whatever_is_to_be_turned_a_note_or_a_sitting_a_week_later_words_it_the_same(
-    text: str, said: Note | Sitting
-) -> None:
+def test_whatever_is_to_be_turned_a_note_or_a_sitting_a_week_later_words_it_the_same(text: str, said: Remark) -> None:
     talk, turned = talk_about(text), 0
     while (ask := talk.known.ask) is not None:
-        if isinstance(ask, Touch | Peak):
+        if isinstance(ask, Turning):
             later = entry_for(talk.procedure, talk.history, said, talk.history.entries[-1].at_s + 7 * 86_400.0, "test")
             assert survey(talk.procedure, talk.history.with_entry(later)).ask == ask
             turned += 1
@@ -258,7 +256,7 @@ def test_both_ends_of_travel_leave_an_adjuster_alone() -> None:
     for _ in range(40):
         if talk.known.ask is None:
             break
-        if isinstance(talk.ask, Touch | Peak):
+        if isinstance(talk.ask, Turning):
             talk.say(Cannot("end-of-travel"))
         else:
             talk.honest()
@@ -271,7 +269,7 @@ def test_both_ends_of_travel_leave_an_adjuster_alone() -> None:
 def test_a_limit_names_an_end_of_travel_once_however_often_it_was_met() -> None:
     talk = talk_about(BY_LEVEL)
     while talk.known.ask is not None:
-        stuck = isinstance(talk.ask, Touch | Peak) and talk.ask.adjuster == "antenna-coil"
+        stuck = isinstance(talk.ask, Turning) and talk.ask.adjuster == "antenna-coil"
         talk.say(Cannot("end-of-travel")) if stuck else talk.honest()
     met = [e for e in talk.history.entries if isinstance(e.answer, Cannot) and e.answer.why == "end-of-travel"]
     assert len(met) > 1

@@ -6,7 +6,7 @@ from statistics import median
 import pytest
 
 from aligner.engine.answers import SwitchWay
-from aligner.engine.asks import Peak, Read, Touch, Wand
+from aligner.engine.asks import Read, Turning, Wand
 from aligner.engine.survey import Survey
 from aligner.job import Job
 from aligner.procedure.model import Procedure, Way
@@ -59,7 +59,7 @@ def visits(job: Job) -> int:
     for entry in job.history.entries:
         if entry.doubt:
             continue
-        if isinstance(entry.ask, Touch | Peak):
+        if isinstance(entry.ask, Turning):
             count += (entry.ask.adjuster, entry.ask.point) != at
             at = (entry.ask.adjuster, entry.ask.point)
         elif isinstance(entry.ask, Read | Wand) and at is not None and entry.ask.point != at[1]:

@@ -23,7 +23,7 @@ from aligner.engine.answers import (
     Undo,
     WandSeen,
 )
-from aligner.engine.asks import Ask, Confirm, Peak, Read, Touch
+from aligner.engine.asks import Ask, Confirm, Single, Touch
 from aligner.engine.bench import Bench
 from aligner.engine.history import Entry, History
 from aligner.engine.ledger import ledger_of
@@ -63,7 +63,7 @@ OTHER: st.SearchStrategy[Answer] = st.one_of(
 )
 
 
-def near(procedure: Procedure, ask: Read | Touch | Peak) -> float:
+def near(procedure: Procedure, ask: Single) -> float:
     """What an honest instrument might show there, roughly."""
     quantity = ask.aim.quantity if isinstance(ask, Touch) else ask.quantity
     if isinstance(ask, Touch):
@@ -75,7 +75,7 @@ def near(procedure: Procedure, ask: Read | Touch | Peak) -> float:
 
 
 @st.composite
-def readings(draw: st.DrawFn, procedure: Procedure, ask: Read | Touch | Peak) -> Reading:
+def readings(draw: st.DrawFn, procedure: Procedure, ask: Single) -> Reading:
     about = near(procedure, ask)
     value = draw(
         st.one_of(
@@ -92,7 +92,7 @@ def answers(draw: st.DrawFn, procedure: Procedure, ask: Ask | None) -> Answer:
     """One answer to the open ask: mostly one that fits it, often one that should not be given."""
     if ask is None or draw(st.integers(0, 9)) < 2:
         return draw(OTHER)
-    if isinstance(ask, Read | Touch | Peak):
+    if isinstance(ask, Single):
         if draw(st.integers(0, 9)) == 0:
             about = near(procedure, ask)
             reading = draw(st.one_of(st.none(), st.floats(0.95, 1.05).map(lambda factor: about * factor)))

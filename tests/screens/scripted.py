@@ -5,7 +5,7 @@ from pathlib import Path
 
 import msgspec
 
-from aligner.engine.answers import Answer, Note, Reading, Sitting
+from aligner.engine.answers import Answer, Reading, Remark
 from aligner.engine.asks import Aim, Amount, Ask, Confirm, Peak, Point, Read, Touch
 from aligner.engine.capture import Sample
 from aligner.engine.history import Entry, History
@@ -54,7 +54,7 @@ class ScriptedEngine:
 
     def survey(self, procedure: Procedure, history: History, /) -> Survey:
         """As many asks are gone as answers were taken."""
-        taken = [row for row in history.live() if not row.doubt and not isinstance(row.answer, Note | Sitting)]
+        taken = [row for row in history.live() if not row.doubt and not isinstance(row.answer, Remark)]
         ask = self.asks[len(taken)] if len(taken) < len(self.asks) else None
         doubt = history.entries[-1].doubt if history.entries else ""
         steps = tuple(

@@ -5,7 +5,7 @@ from pathlib import Path
 import pytest
 
 from aligner.engine.answers import Note, Reading, Undo, WandSeen
-from aligner.engine.asks import Ask, Peak, Read, Touch
+from aligner.engine.asks import Ask, Single, Touch, Turning
 from aligner.screens.app import AlignerApp
 from aligner.screens.desk import Desk
 from tests.screens.driving import AppPilot, kept, shown_guide, taken, until, words_on
@@ -18,11 +18,11 @@ async def answer(pilot: AppPilot, desk: Desk, ask: Ask) -> None:
     An owner turns as a person does, with errors of hand and of counting.
     """
     before = len(desk.history.entries)
-    if isinstance(ask, Touch | Peak | Read):
+    if isinstance(ask, Single):
         await until(pilot, lambda: desk.stream is not None and desk.stream.live is not None)
     if isinstance(ask, Touch) and ask.aim.quantity == "frequency":
         await turn_to_the_aim(pilot, desk, ask)
-    elif isinstance(ask, Touch | Peak):
+    elif isinstance(ask, Turning):
         await pilot.press("a")
     await taken(pilot, desk, ask, before)
 

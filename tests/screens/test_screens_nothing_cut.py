@@ -5,7 +5,7 @@ import math
 import msgspec
 import pytest
 
-from aligner.engine.asks import Peak, Touch
+from aligner.engine.asks import Turning
 from aligner.engine.capture import Sample
 from aligner.procedure.model import Way
 from aligner.rehearsal.set import VirtualSet
@@ -41,7 +41,7 @@ def cut_off(desk: Desk, virtual: VirtualSet) -> list[str]:
 
 def _glanced(desk: Desk, virtual: VirtualSet) -> list[str]:
     """What stands below the figures, by keyboard, and before the virtual set's instrument where it can be read."""
-    if not isinstance(desk.ask, Touch | Peak):
+    if not isinstance(desk.ask, Turning):
         return []
     before = glance(desk, Paper(COLUMNS))
     value = virtual.display(msgspec.to_builtins(desk.ask))[1]
