@@ -27,7 +27,11 @@ def main(argv: Sequence[str] | None = None) -> int:
     try:
         return _run(arguments)
     except KeyboardInterrupt:
-        _say("Interrupted. What was taken is kept.")
+        _say(
+            "Interrupted; nothing is kept of it."
+            if arguments.run is _rehearse
+            else "Interrupted. What was taken is kept."
+        )
         return Exit.INPUT_ENDED
     except BrokenPipeError:
         _drop_output()

@@ -21,7 +21,7 @@ class CircuitOutcome(msgspec.Struct, frozen=True, rename="kebab"):
 
     touches: Typical
     readings: Typical
-    paper_touches: Typical
+    paper_touches: Typical | None  # None: there is no such way, as of a strip
 
 
 class Outcome(msgspec.Struct, frozen=True, rename="kebab"):
@@ -41,8 +41,8 @@ class Outcome(msgspec.Struct, frozen=True, rename="kebab"):
     blunders: float
     touches: Typical
     readings: Typical
-    paper_touches: Typical
-    paper_aligned: float
+    paper_touches: Typical | None  # None: there is no such way, as of a strip
+    paper_aligned: float | None
     circuits: dict[str, CircuitOutcome]
     aligned: float
     rightly_ended: float
@@ -77,8 +77,8 @@ def outcome(plan: Plan, ends: Sequence[SetEnd], seconds: float) -> Outcome:
         blunders=plan.blunders,
         touches=_spread((sum(end.touches.values()) for end in worked), 90),
         readings=_spread((sum(end.readings.values()) for end in worked), 90),
-        paper_touches=_spread((sum(end.paper.values()) for end in worked), 90),
-        paper_aligned=_share(end.paper_aligned for end in worked),
+        paper_touches=_spread((sum(e.paper.values()) for e in _on_paper(ends)), 90) if _on_paper(ends) else None,
+        paper_aligned=_share(end.paper_aligned for end in _on_paper(ends)) if _on_paper(ends) else None,
         circuits={name: _circuit(worked, name) for name in dict.fromkeys(n for end in worked for n in end.touches)},
         aligned=_share(end.aligned for end in ends),
         rightly_ended=_share(end.right for end in ends),
@@ -105,11 +105,15 @@ def outcome(plan: Plan, ends: Sequence[SetEnd], seconds: float) -> Outcome:
     )
 
 
+def _on_paper(ends: Sequence[SetEnd]) -> list[SetEnd]:
+    return [end for end in ends if not end.failure and end.paper_aligned is not None]
+
+
 def _circuit(ends: Sequence[SetEnd], name: str) -> CircuitOutcome:
     return CircuitOutcome(
         _spread((end.touches.get(name, 0) for end in ends), 90),
         _spread((end.readings.get(name, 0) for end in ends), 90),
-        _spread((end.paper.get(name, 0) for end in ends), 90),
+        _spread((end.paper.get(name, 0) for end in ends), 90) if any(name in end.paper for end in ends) else None,
     )
 
 
@@ -149,14 +153,14 @@ def text(found: Outcome) -> str:
         + (f", all spreads times {found.spreads:g}" if found.spreads != 1 else "")
         + (f", {found.blunders:.0%} of typed readings blundered" if found.blunders else ""),
         "",
-        f"{'':24}{'median':>8}{'90 %':>8}{'paper way':>12}{'90 %':>8}",
+        f"{'':24}{'median':>8}{'90 %':>8}" + ("" if found.paper_touches is None else f"{'paper way':>12}{'90 %':>8}"),
         _row("touches", found.touches, found.paper_touches),
         *(_row(f"  {name}", row.touches, row.paper_touches) for name, row in found.circuits.items()),
         _row("readings", found.readings, None),
         *(_row(f"  {name}", row.readings, None) for name, row in found.circuits.items()),
         "",
         f"rightly ended           {found.rightly_ended:8.2%}",
-        f"truly aligned           {found.aligned:8.2%}   paper way, by the same measure: {found.paper_aligned:.2%}",
+        f"truly aligned           {found.aligned:8.2%}   {_by_paper(found)}".rstrip(),
         *_accuracy(found),
         *(f"ended at limit          {count:8d}   {name}" for name, count in found.at_limit.items()),
         *(f"ran out of travel       {count:8d}   {name}" for name, count in sorted(found.ran_out.items())),
@@ -164,6 +168,10 @@ def text(found: Outcome) -> str:
         f"slowest advice          {found.slowest_s * 1e3:8.0f} ms    {found.sets_per_second:.1f} sets a second",
     ]
     return "\n".join(lines)
+
+
+def _by_paper(found: Outcome) -> str:
+    return "" if found.paper_aligned is None else f"paper way, by the same measure: {found.paper_aligned:.2%}"
 
 
 def _row(name: str, ours: Typical, paper: Typical | None) -> str:

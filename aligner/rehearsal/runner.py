@@ -7,10 +7,13 @@ no other adjuster or point between.
 import math
 import multiprocessing
 import os
+import signal
+import threading
 import time
 import traceback
 from collections.abc import Callable, Iterator
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -103,7 +106,7 @@ class SetEnd:
     engine_readings: int = 0
     ran_out: tuple[str, ...] = ()
     paper: dict[str, int] = field(default_factory=dict)
-    paper_aligned: bool = False
+    paper_aligned: bool | None = None  # None: there is no such way, as of a strip
     slowest_s: float = 0.0
     failure: str = ""
 
@@ -257,5 +260,20 @@ def _ends(plan: Plan) -> Iterator[SetEnd]:
     for name in ("OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "MKL_NUM_THREADS"):
         os.environ.setdefault(name, "1")
     context = multiprocessing.get_context("spawn")
-    with ProcessPoolExecutor(workers, mp_context=context) as pool:
-        yield from pool.map(rehearse_one, [plan] * plan.sets, range(plan.sets), chunksize=4)
+    with ProcessPoolExecutor(workers, context, signal.signal, (signal.SIGINT, signal.SIG_IGN)) as pool:
+        with _deaf_to_interrupts():
+            ends = pool.map(rehearse_one, [plan] * plan.sets, range(plan.sets))
+        yield from ends
+
+
+@contextmanager
+def _deaf_to_interrupts() -> Iterator[None]:
+    """Processes begun meanwhile leave Ctrl-C to this one from their first moment, not only when they are at work."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)

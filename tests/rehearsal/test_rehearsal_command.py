@@ -1,4 +1,9 @@
 import json
+import os
+import signal
+import subprocess
+import sys
+import threading
 from pathlib import Path
 
 import pytest
@@ -8,6 +13,9 @@ from aligner.rehearsal.command import run
 from aligner.rehearsal.runner import Plan, SetEnd, StepEnd, rehearse_one
 from aligner.rehearsal.truth import Judged
 from aligner.shipped import folder
+
+_UNDER_WAY_S = 3.0  # long after the first process begins, and long before 400 sets are done
+_LONG_ENOUGH_S = 60.0  # a set under way is finished first; one that hangs must still end the test
 
 
 def test_the_outcome_as_json_has_every_figure(capsys: pytest.CaptureFixture[str]) -> None:
@@ -78,3 +86,25 @@ def test_a_set_that_breaks_the_engine_does_not_end_the_rehearsal(
     end = rehearse_one(plan, 0)
     assert "made to fail" in end.failure
     assert not end.right
+
+
+def test_of_a_strip_there_is_no_paper_way_and_none_is_told(capsys: pytest.CaptureFixture[str]) -> None:
+    run("if-strip", sets=1, seed=1)
+    assert "paper way" not in capsys.readouterr().out
+    run("if-strip", sets=1, seed=1, as_json=True)
+    found = json.loads(capsys.readouterr().out)
+    assert found["paper-touches"] is None
+    assert found["paper-aligned"] is None
+    assert all(row["paper-touches"] is None for row in found["circuits"].values())
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Ctrl-C comes to processes otherwise there")
+def test_ctrl_c_ends_a_rehearsal_on_several_cores_with_one_line() -> None:
+    # In a session of its own, and to all of its processes, as a terminal sends it.
+    command = [sys.executable, "-m", "aligner", "rehearse", "mw-gang-padder", "--sets", "400"]
+    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True) as begun:
+        threading.Timer(_UNDER_WAY_S, os.killpg, (begun.pid, signal.SIGINT)).start()
+        out, narrated = begun.communicate(timeout=_LONG_ENOUGH_S)
+    assert narrated.decode().splitlines() == ["Interrupted; nothing is kept of it."]
+    assert out == b""
+    assert begun.returncode == Exit.INPUT_ENDED
