@@ -17,6 +17,8 @@ from aligner.sheet.plan_tracking import images_planned, signal_set_to, size_of, 
 
 _FIFTH = 5.0  # one count should be this much finer than the tolerance, for rounding then takes a tenth of it
 
+_ALIKE = 0.05  # of a padder's value: what they are sold to
+
 
 def plan_of(procedure: Procedure) -> Plan:
     """The plan of a procedure; CircuitError where the values given contradict one another."""
@@ -178,6 +180,11 @@ def _part_warnings(parts: tuple[PartPlan, ...]) -> tuple[str, ...]:
             warnings.append(f"{part.adjuster} does not reach its target: see the parts below.")
         if part.part == "trimmer" and part.needed is not None and part.needed < 0:
             warnings.append(f"{part.circuit} has too much capacitance without any trimmer: check curve and points.")
+        if part.off is not None and abs(part.off) > _ALIKE:
+            warnings.append(
+                f"The fixed padder of {part.circuit} is not the one that this plan reckons with: see the parts below. "
+                "With it coverage and tracking come out otherwise than shown here."
+            )
     return tuple(warnings)
 
 

@@ -40,6 +40,7 @@ class PartPlan:
     against the same.
     strays_f [F]: least and greatest fixed capacitance beside a trimmer with which the target is inside its travel.
     key: what in the procedure would tell, where the verdict is unknown.
+    given [F]: a fixed padder as the procedure has it; the plan reckons with the one that is needed.
     """
 
     circuit: str
@@ -52,6 +53,12 @@ class PartPlan:
     verdict: Verdict
     strays_f: tuple[float, float] | None = None
     key: str = ""
+    given: float | None = None
+
+    @property
+    def off(self) -> float | None:
+        """By what share [1] the given part is greater than the needed one; None where that cannot be told."""
+        return None if self.given is None or not self.needed else self.given / self.needed - 1.0
 
 
 @dataclass(frozen=True, slots=True)

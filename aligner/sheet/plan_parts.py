@@ -43,6 +43,7 @@ def _planned(ground: Ground, circuit: Circuit, part: Part, value: float, share: 
         verdict=verdict,
         strays_f=strays,
         key=_key(ground, names, travel) if names and verdict == "unknown" else "",
+        given=circuit.padder_f if part == "padder" and not names else None,
     )
 
 

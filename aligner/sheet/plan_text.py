@@ -3,6 +3,7 @@
 import textwrap
 from collections.abc import Iterator
 from dataclasses import replace
+from typing import Literal
 
 from aligner.quantity import show
 from aligner.sheet.plan_curve import curve_lines
@@ -10,6 +11,8 @@ from aligner.sheet.plan_model import BandPlan, CounterPlan, PartPlan, Placement,
 from aligner.text import clean
 
 _WIDTH = 80
+_LEAST = {"H": 1e-9, "F": 1e-12}  # the unit that even nothing is told in
+_FINEST = {"H": 1e-12, "F": 1e-14}  # no part is set finer
 
 
 def plan_lines(plan: Plan) -> list[str]:
@@ -109,7 +112,8 @@ def _name(part: PartPlan) -> str:
 
 
 def _amount(part: PartPlan, value: float) -> str:
-    return show(value, "H" if part.part == "inductance" else "F", max(abs(value), 1e-13) * 1e-3)
+    unit: Literal["H", "F"] = "H" if part.part == "inductance" else "F"
+    return show(value, unit, max(abs(value) * 1e-3, _FINEST[unit]), beside=_LEAST[unit])
 
 
 def _value(part: PartPlan) -> str:
@@ -128,7 +132,7 @@ def _value(part: PartPlan) -> str:
 
 def _travel(part: PartPlan) -> str:
     if not part.adjuster:
-        return "a fixed part"
+        return _fixed(part)
     if part.travel is None or part.needed is None:
         return "travel: cannot be told"
     low, high = (show(end, "H" if part.part == "inductance" else "F") for end in part.travel)
@@ -144,6 +148,15 @@ def _travel(part: PartPlan) -> str:
     down, up = (abs(end / part.needed - 1) * 100 for end in part.travel)
     room = f"{down:.0f} % down, {up:.0f} % up"
     return f"inside {ends}, room {room}"
+
+
+def _fixed(part: PartPlan) -> str:
+    if part.given is None:
+        return "a fixed part"
+    told = f"a fixed part, {show(part.given, 'F')} in the procedure"
+    if part.off is None or round(part.off, 2) == 0.0:
+        return told
+    return f"{told}, {abs(part.off) * 100:.0f} % {'more' if part.off > 0 else 'less'}"
 
 
 def _tracking_lines(plan: TrackingPlan) -> Iterator[str]:

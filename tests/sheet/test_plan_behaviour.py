@@ -1,7 +1,7 @@
 """What the plan says: travel, what cannot be told and by which key, the counter, contradictions, shapes of set."""
 
 import json
-from dataclasses import asdict
+from dataclasses import asdict, replace
 from io import StringIO
 from pathlib import Path
 
@@ -13,6 +13,7 @@ from aligner.procedure.reader import parse_procedure, read_procedure
 from aligner.sheet.plan import plan_of
 from aligner.sheet.plan_command import check_plan
 from aligner.sheet.plan_curve import curve_lines
+from aligner.sheet.plan_model import PartPlan
 from aligner.sheet.plan_text import plan_lines
 from tests.sheet.plan_sets import COIL, PADDER, TRIMMER, gang_set, head, part, planned, steps
 from tests.small_sets import FM, MW, circuit, coverage, fm_head, oscillator, tracking
@@ -265,3 +266,36 @@ def test_as_json_the_plan_is_one_line_with_the_same_values(tmp_path: Path) -> No
     assert out.getvalue().count("\n") == 1
     band = plan_of(read_procedure(path)).bands[0]
     assert json.loads(out.getvalue())["bands"][0]["parts"][0]["needed"] == band.parts[0].needed
+
+
+def test_no_capacitance_is_told_in_picofarads_and_never_finer_than_anybody_sets_it() -> None:
+    nothing = PartPlan("oscillator", "trimmer", "trimmer", 0.0, None, "", (3e-12, 30e-12), "outside")
+    band = replace(planned(CURVED), parts=(nothing,))
+    plan = replace(plan_of(parse_procedure(CURVED, "set.toml")), bands=(band,))
+    assert "trimmer: 0.00 pF; OUTSIDE its travel 3 pF to 30 pF, by 3.00 pF" in "\n".join(plan_lines(plan))
+
+
+def _with_fixed_padder(padder: str) -> str:
+    rows, more = (COIL, TRIMMER), 'trimmer-across = "coil"' + (f'\npadder = "{padder}"' if padder else "")
+    law = 'law = "straight-capacitance"\nrange = ["12 pF", "365 pF"]'
+    own = circuit("oscillator", rows, "oscillator", more) + circuit("antenna", (COIL, TRIMMER))
+    return head(MW_BAND, 455e3, law) + own + steps(POINTS, POINTS)
+
+
+@pytest.mark.parametrize(
+    ("padder", "off", "warned"),
+    [("423.6 pF", "", False), ("470 pF", ", 11 % more", True), ("390 pF", ", 8 % less", True)],
+)
+def test_a_fixed_padder_that_is_not_the_one_reckoned_with_is_told_and_warned_of(
+    padder: str, off: str, *, warned: bool
+) -> None:
+    text = _with_fixed_padder(padder)
+    assert f"oscillator, padder: 423.6 pF; a fixed part, {padder} in the procedure{off}\n" in _text(text)
+    assert any("fixed padder of oscillator" in words for words in planned(text).warnings) == warned
+
+
+def test_of_a_fixed_padder_on_a_tuning_without_values_no_difference_is_told() -> None:
+    text = _with_fixed_padder("470 pF").replace('law = "straight-capacitance"\nrange = ["12 pF", "365 pF"]', "")
+    padder = part(planned(text), "oscillator", "padder")
+    assert padder.off is None
+    assert not any("padder of oscillator" in words for words in planned(text).warnings)
