@@ -28,7 +28,7 @@ from aligner.engine.looking_touches import (
 from aligner.engine.looks import common_volts, scale_of
 from aligner.engine.outcomes import busy
 from aligner.engine.peaking import SPENT, Scene, crossing_of, peak_ask, spent, touches_of
-from aligner.engine.step_reports import limit_words, report_of
+from aligner.engine.step_reports import doubt_words, limit_words, report_of
 from aligner.engine.touches import plan_for, spare_for, tune_words
 from aligner.engine.trends import wand_ask
 from aligner.estimate.belief import Belief
@@ -85,7 +85,9 @@ def work(
         return Outcome(report_of(step, standing, busy(passed=passed), f"by {way}"), ask)
     if standing.worst_at(LIKELY) <= 1.0:
         return Outcome(report_of(step, standing, "held", "as far as this way of seeing can tell"))
-    return Outcome(report_of(step, standing, "at-limit", limit_words(bench, belief, circuit, standing, targets)))
+    inside = standing.worst <= 1.0
+    why = doubt_words(standing, targets, way) if inside else limit_words(bench, belief, circuit, standing, targets)
+    return Outcome(report_of(step, standing, "at-limit", why))
 
 
 def _beyond(scene: Scene) -> Read | None:

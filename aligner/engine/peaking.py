@@ -22,7 +22,9 @@ from aligner.procedure.model import TrackingStep
 from aligner.quantity import show
 
 _CURVE = 81
-_FIRST_PEAK = "Nothing is known of this circuit yet; peaks at two points, with the turns between, say where it stands."
+_FIRST_PEAK = (
+    "Nothing of this circuit was peaked yet; peaks at two points, with the turns between, say where it stands."
+)
 _LOW = " Turned on past its peak the circuit reads low at every place: so it should."
 STRONG = 0.5
 """Of what an adjuster moves at its own point: where it moves less, it is not peaked."""

@@ -1,8 +1,13 @@
 """Circuits that are seen by a wand or by a stage voltage alone."""
 
+import numpy as np
 import pytest
 
+from aligner.engine.answers import Trend, WandSeen
 from aligner.engine.asks import Read, Wand
+from aligner.engine.bench import SURE, Standing, Target
+from aligner.engine.instruments import received_spot
+from aligner.engine.step_reports import doubt_words
 from tests.engine.ideal_set import Conversation
 from tests.small_sets import FM, read
 
@@ -43,3 +48,48 @@ def test_a_bench_that_sees_by_a_stage_voltage_alone_is_asked_for_no_resonance() 
         assert not (isinstance(ask, Read) and ask.quantity == "resonance")
         talk.honest()
     assert talk.known.ask is None
+
+
+def by_signs(talk: Conversation) -> None:
+    """Answer honestly to the end, but wand tests with signs alone, as from a meter read at a glance."""
+
+    def sign(level: float, plain: float) -> Trend:
+        return "same" if abs(level - plain) < 0.1 else "up" if level > plain else "down"
+
+    for _ in range(150):
+        ask = talk.known.ask
+        if ask is None:
+            return
+        if isinstance(ask, Wand):
+            seen = talk.set.answer(ask)
+            assert isinstance(seen, WandSeen)
+            assert not isinstance(seen.ferrite, str)
+            assert not isinstance(seen.brass, str)
+            assert seen.none is not None
+            talk.say(WandSeen(sign(seen.ferrite, seen.none), sign(seen.brass, seen.none)))
+        else:
+            talk.honest()
+    raise AssertionError("it does not end")
+
+
+@pytest.mark.parametrize("fault", [-0.06, -0.02, 0.03, 0.06])
+def test_what_signs_alone_leave_unsure_is_not_called_the_best_balance_of_the_parts(fault: float) -> None:
+    talk = Conversation(read(BY_WAND), {"antenna": (fault, -fault, 0.0, 0.0)})
+    by_signs(talk)
+    report = talk.report("antenna")
+    assert report.error is not None
+    assert report.tolerance is not None
+    if report.state == "at-limit" and abs(report.error) <= report.tolerance:
+        assert "believed within 150 kHz" in report.why
+        assert "best balance" not in report.why
+
+
+def test_a_step_that_ends_in_doubt_says_how_far_off_it_may_be_where_that_is_most_and_what_would_tell() -> None:
+    targets = tuple(Target(*received_spot(hz), hz, 150e3) for hz in (90e6, 98e6, 106e6))
+    standing = Standing(np.array([120e3, 0.0, -50e3]), np.array([10e3, 10e3, 200e3]), np.full(3, 150e3))
+    most_hz = 50e3 + SURE * 200e3
+    said = doubt_words(standing, targets, "wand")
+    assert said.startswith("believed within 150 kHz, but at 106 MHz it may be as much as ")
+    assert f"{round(most_hz / 1e3, -1):.0f} kHz off" in said
+    assert said.endswith("levels in decibels instead of signs, or another way of seeing would tell it")
+    assert doubt_words(standing, targets, "stage-voltage").endswith("told: another way of seeing would tell it")
