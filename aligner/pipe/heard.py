@@ -9,7 +9,7 @@ import difflib
 import json
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Annotated, BinaryIO, Final, Literal
+from typing import Annotated, BinaryIO, Final, Literal, get_args, get_origin
 
 import msgspec
 
@@ -230,7 +230,18 @@ def _form_of(plain: dict[str, object]) -> type[_KnownForm]:
 
 def _meant(plain: dict[str, object], form: type[_KnownForm]) -> str:
     known = tuple(form.__struct_fields__)
+    for field in msgspec.structs.fields(form):
+        choices = _choices(field.type)
+        if choices and isinstance(plain.get(field.name), str) and plain[field.name] not in choices:
+            return f"; known here: {', '.join(choices)}"
     return _nearest({key: None for key in plain if key not in known}, known) or f"; known here: {', '.join(known)}"
+
+
+def _choices(form: object) -> tuple[str, ...]:
+    """The words that a key may have for its value."""
+    if get_origin(form) is Literal:
+        return get_args(form)
+    return tuple(word for part in get_args(form) for word in _choices(part))
 
 
 def _nearest(plain: dict[str, object], known: tuple[str, ...]) -> str:

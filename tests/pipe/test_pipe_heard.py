@@ -233,3 +233,17 @@ def test_each_line_is_heard_once(said: list[bytes]) -> None:
 
 def test_a_byte_order_mark_before_the_first_line_is_no_part_of_it() -> None:
     assert list(lines_of(io.BytesIO(b"\xef\xbb\xbf{}\r\n\xef\xbb\xbf{}\n"))) == [b"{}", b"\xef\xbb\xbf{}"]
+
+
+@pytest.mark.parametrize(
+    ("line", "known"),
+    [
+        (b'{"id": 1, "cannot": "be bothered"}', "end-of-travel, no-reading"),
+        (b'{"by": "ear"}', "resonance, level, wand, stage-voltage"),
+        (b'{"id": 1, "ferrite": "left", "brass": "up"}', "up, down, same"),
+    ],
+)
+def test_a_word_that_is_none_of_those_known_is_answered_by_those(line: bytes, known: str) -> None:
+    with pytest.raises(AnswerError) as refused:
+        heard(line)
+    assert str(refused.value).endswith(f"; known here: {known}")
