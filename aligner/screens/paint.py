@@ -17,7 +17,7 @@ from aligner.screens.log import broken, whole
 from aligner.screens.lower import lower_left, lower_right
 from aligner.screens.sources import AT_STOP
 from aligner.screens.stream import Stream
-from aligner.screens.travel import away, away_words
+from aligner.screens.travel import away, away_words, other_way_words
 
 _READING = ("take", "undo", "note", "help", "leave", "unreadable", "way", "curves", "where")
 _TURNING = ("take", "undo", "note", "help", "leave", "end", *_READING[5:])
@@ -60,7 +60,7 @@ AT_REST = "If it no longer moves while you turn on, the adjuster is at its end o
 
 _TYPED = {
     "sweep": "type 10.65 MHz -3; 10.7 MHz 0; ... (frequency, value), or f: from a file",
-    "wand": "type 3 levels (none ferrite brass), far better than 2 signs (+ up - down = same)",
+    "wand": "type 3 levels: none ferrite brass; or 2 signs, far poorer: + up - down = same",
     "wand by signs": "type 2 signs, ferrite and brass: + up - down = same",
 }
 """What is typed where it is not one reading; signs alone where the law of the meter is unknown."""
@@ -219,7 +219,7 @@ def _at_rest(desk: Desk) -> str:
 
 
 def _at_stop(desk: Desk) -> str:
-    return away_words(desk) or AT_STOP
+    return away_words(desk) or other_way_words(desk) or AT_STOP
 
 
 def foot_row(desk: Desk, columns: int) -> str:

@@ -37,6 +37,17 @@ def away_words(desk: Desk) -> str:
     return f"This is the end away from the aim: turn back{f' with {key}' if key else ''}."
 
 
+def other_way_words(desk: Desk) -> str:
+    """What to say where an adjuster does not turn one way and nobody saw yet which way leads to the aim."""
+    stream, ask = desk.stream, desk.ask
+    if stream is None or not isinstance(ask, Touch) or ask.aim.quantity == "level" or not desk.turnable:
+        return ""
+    sense = stream.fingers.sense
+    if stream.raising or not sense:
+        return ""
+    return f"It no longer turns that way: try {'Left' if sense > 0 else 'Right'}."
+
+
 def end_doubt(desk: Desk) -> str:
     """What speaks against an end of travel, for the question about it."""
     stream = desk.stream

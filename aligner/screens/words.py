@@ -2,6 +2,7 @@
 
 import math
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Literal
 
 from aligner.engine.asks import AimQuantity, Amount, Ask, GeneratorSetting, Peak, Point, Read, Sweep, Touch, Wand
@@ -147,7 +148,8 @@ class Scale:
 
     def figures(self, value: float) -> str:
         """The figures alone, for they are drawn large."""
-        shown = f"{value / self.factor:.{self.decimals}f}"
+        # By decimals, as the log rounds: 368.895 is a little less in binary, and the two would differ by a digit.
+        shown = f"{Decimal(value) / Decimal(repr(self.factor)):.{self.decimals}f}"
         return shown[1:] if shown.startswith("-") and not shown.strip("-0.") else shown
 
 

@@ -236,6 +236,16 @@ def test_the_end_of_travel_away_from_the_aim_says_where_the_aim_lies_and_can_be_
     assert isinstance(sent.answer, Cannot)
 
 
+@pytest.mark.parametrize(("key", "other"), [("left", "Right"), ("right", "Left")])
+def test_an_adjuster_that_never_moved_is_tried_the_other_way_before_it_is_said_to_be_at_its_end(
+    key: str, other: str
+) -> None:
+    desk = at_a_touch(turnable=True)
+    desk.sample((Sample(10.0, 390_000.0),))
+    turned_on_the_set(desk, key, 0.0, 390_000.0, 11.0)
+    assert note_row(desk, AT_STOP) == f"It no longer turns that way: try {other}."
+
+
 def test_the_end_of_travel_towards_the_aim_is_asked_about_as_before() -> None:
     desk = at_a_touch(turnable=True)
     desk.sample((Sample(10.0, 390_000.0),))

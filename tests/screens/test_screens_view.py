@@ -11,6 +11,7 @@ from aligner.engine.capture import Sample
 from aligner.engine.gauge import gauge
 from aligner.engine.history import History
 from aligner.engine.survey import StepReport
+from aligner.quantity import show
 from aligner.screens.bar import PLAIN, bar, goal_bar
 from aligner.screens.blocks import blocks, width
 from aligner.screens.desk import Desk
@@ -220,6 +221,12 @@ def test_the_unit_on_the_screen_stays_while_the_reading_moves() -> None:
     scale = scale_for("Hz", 385_620.0, 10.0)
     assert (scale.figures(385_620.0), scale.figures(4_000_000.0), scale.unit) == ("385.62", "4000.00", "kHz")
     assert scale_for("dB", -12.0, 0.1).figures(-0.01) == "0.0"
+
+
+@pytest.mark.parametrize("hz", [368_885.0, 368_895.0, 98_412_345.0, 420_395.0])
+def test_the_figures_drawn_large_are_rounded_as_the_log_rounds(hz: float) -> None:
+    scale = scale_for("Hz", hz, 10.0)
+    assert f"{scale.figures(hz)} {scale.unit}" == show(hz, "Hz", 10.0)
 
 
 def test_what_a_reading_will_be_comes_from_the_procedure() -> None:
