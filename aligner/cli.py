@@ -22,6 +22,7 @@ _CODES = (
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run a command and return its exit code; whatever is no error of ours to foresee becomes a crash file."""
+    _open_what_is_closed()
     _forgive_encodings()
     arguments = _parser().parse_args(argv)
     try:
@@ -240,6 +241,14 @@ def _demand_terminal() -> None:
             "The screens need a terminal, and there is none here. "
             "`aligner pipe PROCEDURE` leads through the same job line by line; `aligner pipe --help` says how."
         )
+
+
+def _open_what_is_closed() -> None:
+    """Streams that were closed before us lead nowhere; else the next file opened, a job, would take their place."""
+    for name, mode in (("stdin", "r"), ("stdout", "w"), ("stderr", "w")):
+        if getattr(sys, name) is None:
+            nowhere = Path(os.devnull).open(mode, encoding="utf-8")  # noqa: SIM115 - it lasts as long as the program
+            setattr(sys, name, nowhere)
 
 
 def _forgive_encodings() -> None:

@@ -261,13 +261,13 @@ def _ends(plan: Plan) -> Iterator[SetEnd]:
         os.environ.setdefault(name, "1")
     context = multiprocessing.get_context("spawn")
     with ProcessPoolExecutor(workers, context, signal.signal, (signal.SIGINT, signal.SIG_IGN)) as pool:
-        with _deaf_to_interrupts():
+        with deaf_to_interrupts():
             ends = pool.map(rehearse_one, [plan] * plan.sets, range(plan.sets))
         yield from ends
 
 
 @contextmanager
-def _deaf_to_interrupts() -> Iterator[None]:
+def deaf_to_interrupts() -> Iterator[None]:
     """Processes begun meanwhile leave Ctrl-C to this one from their first moment, not only when they are at work."""
     if threading.current_thread() is not threading.main_thread():
         yield

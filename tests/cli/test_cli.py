@@ -200,3 +200,15 @@ def test_after_the_screens_it_is_said_how_to_go_on_with_what_is_unfinished(
     Job.create(read_procedure(find("fm-varactor")), "a set", tmp_path).close()
     assert cli.main(["--jobs", str(tmp_path)]) == Exit.DONE
     assert capsys.readouterr().err == "1 unfinished job is kept. To go on: aligner, then Enter.\n"
+
+
+@pytest.mark.parametrize(("closed", "told"), [("stdin", True), ("stdout", False)])
+def test_a_pipe_whose_input_or_output_was_closed_keeps_the_job_and_is_no_fault_of_ours(
+    closed: str, tmp_path: Path, *, told: bool
+) -> None:
+    begin = f"import sys; sys.{closed} = None; from aligner.cli import main; sys.exit(main(sys.argv[1:]))"
+    command = [sys.executable, "-c", begin, "--jobs", str(tmp_path), "pipe", "fm-varactor"]
+    done = subprocess.run(command, stdin=subprocess.DEVNULL, capture_output=True, text=True, check=False)
+    assert (done.returncode, done.stderr) == (Exit.INPUT_ENDED, "")
+    assert ('"ask":"confirm"' in done.stdout) == told
+    assert [path.name for path in tmp_path.glob("*.job")] == ["fm-varactor-1.job"]

@@ -1,21 +1,17 @@
 import json
-import os
 import signal
 import subprocess
 import sys
-import threading
 from pathlib import Path
 
 import pytest
 
+from aligner.cli import main
 from aligner.errors import Exit, UsageError
 from aligner.rehearsal.command import run
-from aligner.rehearsal.runner import Plan, SetEnd, StepEnd, rehearse_one
+from aligner.rehearsal.runner import Plan, SetEnd, StepEnd, deaf_to_interrupts, rehearse_one
 from aligner.rehearsal.truth import Judged
 from aligner.shipped import folder
-
-_UNDER_WAY_S = 3.0  # long after the first process begins, and long before 400 sets are done
-_LONG_ENOUGH_S = 60.0  # a set under way is finished first; one that hangs must still end the test
 
 
 def test_the_outcome_as_json_has_every_figure(capsys: pytest.CaptureFixture[str]) -> None:
@@ -98,13 +94,22 @@ def test_of_a_strip_there_is_no_paper_way_and_none_is_told(capsys: pytest.Captur
     assert all(row["paper-touches"] is None for row in found["circuits"].values())
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="Ctrl-C comes to processes otherwise there")
-def test_ctrl_c_ends_a_rehearsal_on_several_cores_with_one_line() -> None:
-    # In a session of its own, and to all of its processes, as a terminal sends it.
-    command = [sys.executable, "-m", "aligner", "rehearse", "mw-gang-padder", "--sets", "400"]
-    with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, start_new_session=True) as begun:
-        threading.Timer(_UNDER_WAY_S, os.killpg, (begun.pid, signal.SIGINT)).start()
-        out, narrated = begun.communicate(timeout=_LONG_ENOUGH_S)
-    assert narrated.decode().splitlines() == ["Interrupted; nothing is kept of it."]
-    assert out == b""
-    assert begun.returncode == Exit.INPUT_ENDED
+@pytest.mark.skipif(sys.platform == "win32", reason="there no disposition of signals is inherited")
+def test_processes_of_a_rehearsal_leave_ctrl_c_to_the_one_that_began_them() -> None:
+    before = signal.getsignal(signal.SIGINT)
+    ask = "import signal; print(signal.getsignal(signal.SIGINT) is signal.SIG_IGN)"
+    with deaf_to_interrupts():
+        told = subprocess.run([sys.executable, "-c", ask], capture_output=True, check=True, text=True)
+    assert told.stdout == "True\n"
+    assert signal.getsignal(signal.SIGINT) is before
+
+
+def test_a_rehearsal_that_is_interrupted_says_in_one_line_that_nothing_is_kept(
+    monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]
+) -> None:
+    def interrupted(*_: object) -> list[SetEnd]:
+        raise KeyboardInterrupt
+
+    monkeypatch.setattr("aligner.rehearsal.command.rehearse", interrupted)
+    assert main(["rehearse", "mw-gang-padder", "--sets", "4"]) is Exit.INPUT_ENDED
+    assert capsys.readouterr() == ("", "Interrupted; nothing is kept of it.\n")

@@ -110,3 +110,9 @@ def test_of_a_long_line_the_part_about_the_cursor_is_seen() -> None:
     desk.line = desk.line.moved(-500)
     assert entry_row(desk, 80).startswith(" note: _0123")
     assert len(entry_row(desk, 80)) == 80
+
+
+def test_what_is_typed_for_a_wand_test_is_told_whole_on_80_columns() -> None:
+    row = entry_row(desk_with(WAND), 80)
+    assert row == " > type 3 levels: none ferrite brass; or 2 signs, far poorer: + up - down = same"
+    assert len(row) == 80
