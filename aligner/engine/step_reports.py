@@ -39,11 +39,10 @@ def doubt_words(standing: Standing, targets: tuple[Target, ...], way: str) -> st
     place = int(standing.most_at(SURE).argmax())
     most_hz = float(standing.most_at(SURE)[place] * standing.tolerance_hz[place])
     tenth_hz = float(standing.tolerance_hz[place]) / 10.0
-    more = "levels in decibels instead of signs, or another way of seeing" if way == "wand" else "another way of seeing"
     return (
         f"believed within {show(float(standing.tolerance_hz[place]), 'Hz')}, but at "
         f"{show(targets[place].spot.hz, 'Hz')} it may be as much as {show(most_hz, 'Hz', tenth_hz)} off, and by {way} "
-        f"no more can be told: {more} would tell it"
+        f"no more can be told: another way of seeing would tell it"
     )
 
 

@@ -41,7 +41,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     looks = way == "stage-voltage" or bench.instruments.in_db
     # Looks tell of the ends: nothing need be left to them.
     goals = (whole, *_leaning(step, whole), own) if looks else (*_leaning(step, whole, _BEYOND), own)
-    if looks and way != "level":
+    if looks and way != "level" and not (way == "wand" and trends.in_words(bench, step)):
         return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
     outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
     return _with_a_wand(bench, step, targets, outcome) if way == "wand" and not passed else outcome
@@ -49,7 +49,8 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
 
 def _with_a_wand(bench: Bench, step: TrackingStep, targets: tuple[Target, ...], outcome: Outcome) -> Outcome:
     """The outcome by level with the wand's word: before the first touch, or where turns tell more, after the last."""
-    turned = len(bench.procedure.circuit(step.circuit).adjusters) == by_turns.ADJUSTERS
+    pair = len(bench.procedure.circuit(step.circuit).adjusters) == by_turns.ADJUSTERS
+    turned = pair and not bench.instruments.in_db
     if turned and outcome.ask is None and outcome.report.state == "held":
         look = trends.last_look(bench, step, targets)
         report = replace(outcome.report, state="to-do", why="by wand")

@@ -1,7 +1,8 @@
-"""A wand on a meter of unknown law: it tells which way each end sent the level, and no more.
+"""A wand on a meter of unknown law, or that somebody tells in words: which way each end sent the level, and no more.
 
-That says on which side a circuit stands, but hardly how far, so that it spares no touch beforehand. It is a check
-afterwards that peaks and turns do not share: where a circuit is right, both ends lower the level, at every point.
+That says on which side a circuit stands, but hardly how far, so that it spares no touch beforehand. On a meter of
+unknown law it is a check afterwards that peaks and turns do not share: where a circuit is right, both ends lower the
+level, at every point. On one in decibels peaks and levels tell more than words do, and lead on from the first of them.
 """
 
 from aligner.engine.answers import WandSeen
@@ -29,6 +30,12 @@ def last_look(bench: Bench, step: TrackingStep, targets: tuple[Target, ...]) -> 
     left = [t for t in targets if t.point not in tested and t.point not in out]
     touched = any(isinstance(e.ask, Peak | Touch) for e in bench.ledger.of_step(step.id))
     return wand_ask(bench, step, left[0], _WHICH_WAY) if left and touched else None
+
+
+def in_words(bench: Bench, step: TrackingStep) -> bool:
+    """Whether somebody has told of a wand test only which way the level went, though the meter reads in decibels."""
+    answers = [e.answer for e in bench.ledger.of_step(step.id) if isinstance(e.ask, Wand)]
+    return any(isinstance(a, WandSeen) and isinstance(a.ferrite, str) and isinstance(a.brass, str) for a in answers)
 
 
 def contradicted(bench: Bench, step: TrackingStep) -> bool:
