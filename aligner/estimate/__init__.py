@@ -22,11 +22,13 @@ A circuit may also drift by itself: the oscillator, pulled by signal circuits th
 is locked. Each drift adds a small amount to ln y, even over the scale or not (`drifting`); the next reading tells of
 it, and until then it only widens what is said.
 `fit` solves all of it by least squares with priors (`descent`: Gauss-Newton, damped along narrow valleys, analytic
-Jacobian), weighs down readings that the rest contradicts, and gives the covariance. Where senses or sides are open it
-has several solutions; one that the covariance of a simpler solution prices too high is not sought, and those without
-looks are kept while only looks are added. `stand` says what follows from a fit at places of the scale, and keeps it
-while nobody turns or reads the circuit; `belief` answers questions of the result, `best` finds the settings of the
-adjusters that make the greatest error least, `ahead` prices peaks before they are made. Circuits that share no adjuster
+Jacobian), weighs down readings that the rest contradicts, and gives the covariance. Where senses or sides are open
+there are several solutions (`modes`); one that the covariance of a simpler solution prices too high is not sought, a
+search that cannot come near the best is given up, those without looks are kept while only looks are added, and all are
+followed from where they were while readings of the oscillator move their places by little. `stand` says what follows
+from a fit at places of the scale, and keeps it while nobody turns or reads the circuit; `belief` answers questions of
+the result, `best` finds the settings of the adjusters that make the greatest error least, `ahead` prices peaks before
+they are made. Circuits that share no adjuster
 are fitted by themselves, the oscillator first, because the place of a signal circuit's point ("received p") is where
 the oscillator truly is.
 """

@@ -1,16 +1,18 @@
 """What is believed of every circuit after a list of events, and the questions that advice asks of it."""
 
 import math
+from bisect import bisect_left
 from dataclasses import dataclass, replace
 from functools import cached_property, lru_cache
 
 import numpy as np
 
-from aligner.estimate.events import Drifted, Event, Moved, Seen, Sighted, Spot
-from aligner.estimate.fit import Fit, fits_of
+from aligner.estimate.events import Drifted, Event, Fallen, Looked, Moved, Seen, Sighted, Spot, Wanded
+from aligner.estimate.fit import Fit
 from aligner.estimate.frame import CircuitFrame, Followed, Frame, following
 from aligner.estimate.key import Key
 from aligner.estimate.ladder import Array
+from aligner.estimate.modes import fits_of
 from aligner.estimate.stand import Stand, received_places, settings_at, stand_of
 
 _LAST = 10**9
@@ -21,6 +23,9 @@ _CALMEST = 0.9
 _IN_DOUBT = 6.0
 """By so many parts in the number of readings is a scatter beyond the usual taken for more: few readings tell little of
 it, and parts that no reading shows are coarse where hands and instruments are (common practice, no source)."""
+
+_LITTLE = 0.25
+"""Widths of a circuit by which its places may have moved without its sides being in doubt again."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,8 +167,8 @@ def _belief_of(key: Key) -> Belief:
     led = following(Followed(frame, tuple(sorted(read))))
     for group in _groups(frame):
         own = tuple(e for e in events if _concerns(frame, e, group))
-        places = _places(oscillator, own, events)
-        stands = _stands(Key(led, group, _told(own), tuple(sorted(places.items()))))
+        key = _key(led, group, own, _places(oscillator, own, events))
+        stands = _stands(key, _before(key, events) if oscillator else None)
         for circuit in group:
             unrest = _unrest(own, circuit)
             best, *others = (CircuitBelief(stand, unrest) for stand in stands[circuit])
@@ -224,10 +229,39 @@ def _last_seen(events: tuple[Event, ...]) -> dict[str, int]:
     return {e.circuit: e.seq for e in events if isinstance(e, Seen)}
 
 
+def _key(frame: Frame, group: tuple[str, ...], own: tuple[Event, ...], places: dict[int, float]) -> Key:
+    return Key(frame, group, _told(own), tuple(sorted(places.items())))
+
+
+def _before(key: Key, events: tuple[Event, ...]) -> Key | None:
+    """What a group's fit depended on when the group itself was last turned or seen, where its places were near today's.
+
+    What was read of the oscillator since moves them by a little. Where solutions had to be sought on both sides of
+    falls and in both senses, they need not be sought again for that.
+    """
+    frame, last = key.frame, max((e.seq for e in key.events), default=0)
+    by_level = any(isinstance(e, Fallen | Looked) for e in key.events)
+    if not by_level or any(isinstance(e, Wanded) for e in key.events):
+        return None
+    then = tuple(e for e in events if e.seq <= last)
+    ahead = _groups(frame)[0]
+    own = tuple(e for e in then if _concerns(frame, e, ahead))
+    stands = _stands(_key(frame, ahead, own, _places(None, own, then)), None)
+    before = replace(key, places=tuple(sorted(_places(stands[frame.oscillator][0], key.events, then).items())))
+    return before if before.places != key.places and _near(before, key) else None
+
+
+def _near(before: Key, now: Key) -> bool:
+    """Whether all places of two keys differ by little of the width of a circuit."""
+    q = max(now.frame.circuits[circuit].q for circuit in now.group)
+    pairs = zip(before.places, now.places, strict=True)
+    return all(2.0 * q * abs(then - today) < _LITTLE * today for (_, then), (_, today) in pairs)
+
+
 @lru_cache(maxsize=64)
-def _stands(key: Key) -> dict[str, tuple[Stand, ...]]:
-    """Each circuit of a group by every credible fit, the likeliest first."""
-    fits = fits_of(key.frame, key.group, key.events, dict(key.places))
+def _stands(key: Key, before: Key | None) -> dict[str, tuple[Stand, ...]]:
+    """Each circuit of a group by every credible fit, the likeliest first; `before` as in `fits_of`."""
+    fits = fits_of(key, before)
     return {c: tuple(stand_of(fit, c, fit.events, _LAST) for fit in fits) for c in key.group}
 
 
@@ -260,7 +294,7 @@ def _places(oscillator: Stand | None, own: tuple[Event, ...], events: tuple[Even
     then: dict[int, list[Seen]] = {}
     for event in seen:
         if event.spot.kind == "received":
-            then.setdefault(sum(seq < event.seq for seq in moves), []).append(event)
+            then.setdefault(bisect_left(moves, event.seq), []).append(event)
     for together in then.values():
         as_it_stood = _as_of(oscillator, tuple(moves), together[0].seq)
         wanted = tuple(sorted({e.spot.hz for e in together}))  # a place read again is a place that is known already

@@ -45,13 +45,16 @@ def test_a_narrow_valley_is_followed_to_its_end_in_few_rounds(products: tuple[fl
     assert few.cost == pytest.approx(float(floor.min()), abs=0.01)
 
 
+@pytest.mark.parametrize("outlier", [OUTLIER, 1e9])
 @pytest.mark.parametrize(("cost", "given_up"), [(1e-3, True), (1e3, False)])
-def test_a_search_is_given_up_only_where_the_wished_cost_is_out_of_reach(cost: float, *, given_up: bool) -> None:
+def test_a_search_is_given_up_only_where_the_wished_cost_is_out_of_reach(
+    cost: float, outlier: float, *, given_up: bool
+) -> None:
     sought = np.array((3.0, -2.0))
     prior, start = (np.zeros(3), np.array([1.0, 0.3, 0.3])), np.zeros(3)
     valley = (Valley(sought),)
-    whole, _ = settled(valley, prior, start, 40, OUTLIER)  # type: ignore[arg-type]
-    found, _ = settled(valley, prior, start, 40, OUTLIER, cost)  # type: ignore[arg-type]
+    whole, _ = settled(valley, prior, start, 40, outlier)  # type: ignore[arg-type]
+    found, _ = settled(valley, prior, start, 40, outlier, cost)  # type: ignore[arg-type]
     assert (found.cost > 1.001 * whole.cost) == given_up
     assert found.cost > cost or not given_up
 

@@ -108,6 +108,15 @@ def test_a_fall_whose_side_nobody_knows_is_believed_on_both() -> None:
     assert max(found) > 0.5e6
 
 
+@pytest.mark.parametrize(("apart_hz", "tried"), [(0.0, 4), (1e6, 2)])
+def test_where_many_readings_contradict_each_other_fewer_sides_are_tried(apart_hz: float, tried: int) -> None:
+    peaks = [Sighted(n, "antenna", SPOT, SPOT.hz + apart_hz * (-1) ** n, PEAK_SD) for n in range(1, 25)]
+    there = Moved(25, "antenna-trimmer"), Sighted(26, "antenna", Spot(104e6, "received"), 104e6, PEAK_SD)
+    falls = Moved(27, "antenna-coil"), fallen(28, 5.0), Moved(29, "antenna-coil"), fallen(30, 5.0)
+    circuit = belief_of(frame(FM), (*peaks, *there, *falls)).circuits["antenna"]
+    assert 1 + len(circuit.others) == tried
+
+
 def test_of_two_falls_through_one_peak_the_ratio_is_known_better_than_the_q() -> None:
     # The Q is known to 30 % beforehand and multiplies both distances alike: in their ratio it drops out.
     own = frame(FM)
@@ -129,3 +138,26 @@ def test_two_falls_with_nothing_moved_between_them_are_tried_on_one_side(
     tried = list(open_sides(had, (fall_block(had, "antenna"),), {}, np.zeros(count), np.eye(count)))
     assert len(tried) == choices
     assert between or all(sides[2] == sides[4] for sides in tried)
+
+
+@pytest.mark.parametrize("later", [1, 2, 3])
+@pytest.mark.parametrize("beyond_hz", [0.0, 20e3, 2e6])
+def test_what_is_read_of_the_oscillator_later_tells_the_same_as_if_it_had_been_read_before(
+    later: int, beyond_hz: float
+) -> None:
+    # Where places move by little their solutions are followed, where by more sought anew: that must not be seen.
+    own, spots = frame(FM), ((98e6, 108.6e6), (88e6, 98.8e6), (108e6, 118.4e6 + beyond_hz))
+    seen = (
+        Sighted(4, "antenna", SPOT, SPOT.hz, PEAK_SD),
+        Moved(5, "antenna-trimmer"),
+        Sighted(6, "antenna", Spot(104e6, "received"), 104e6, PEAK_SD),
+        fallen(8, 5.0),
+    )
+    read, after = ([Sighted(n, "oscillator", Spot(z), hz, 1e3) for n, (z, hz) in enumerate(spots, at)] for at in (1, 9))
+    early, late = belief_of(own, (*read, *seen)), belief_of(own, (*read[:-later], *seen, *after[-later:]))
+    z, one, other = np.array([88e6, 98e6, 108e6]), early.circuits["antenna"], late.circuits["antenna"]
+    assert len(other.others) == len(one.others) > 0
+    for a, b in zip((one, *one.others), (other, *other.others), strict=True):
+        assert b.hz(z) == pytest.approx(a.hz(z), abs=0.03 * float(a.sd_hz(z).min()))
+        assert b.sd_hz(z) == pytest.approx(a.sd_hz(z), rel=0.01)
+        assert b.fit.cost == pytest.approx(a.fit.cost, abs=0.01)
