@@ -172,6 +172,16 @@ def test_where_even_nominal_parts_miss_the_tolerance_that_is_a_warning() -> None
     assert not any("cannot meet its tolerance" in words for words in planned(FM).warnings)
 
 
+@pytest.mark.parametrize(
+    ("tolerance", "beyond"), [("4 dB", True), ("5 dB", False), ("12 kHz", True), ("15 kHz", False)]
+)
+def test_a_curve_that_leaves_the_tolerance_between_or_beyond_the_points_is_marked(tolerance: str, beyond: bool) -> None:
+    text = _text(MW.replace('tolerance = "5 kHz"', f'tolerance = "{tolerance}"'))
+    own = next(line for line in text.splitlines() if "These points" in line)
+    assert own.startswith("! ") == beyond
+    assert ("beyond the tolerance, away from the points" in " ".join(text.split())) == beyond
+
+
 def test_a_set_without_padder_on_a_wide_band_has_no_curve_and_says_why() -> None:
     band = planned(gang_set(MW_BAND, 455e3, "", (COIL, TRIMMER), (600e3, 1400e3)))
     assert band.tracking == ()
