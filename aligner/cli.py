@@ -13,6 +13,7 @@ from aligner.errors import AlignerError, Exit, UsageError
 
 Command = Callable[[argparse.Namespace], Exit]
 _WAYS = ("resonance", "level", "wand", "stage-voltage")
+_MOST_SPREAD = 5.0  # beyond it a virtual set may draw a coil or capacitor of less than nothing
 _LONGEST_MESSAGE = 20_000  # a procedure may have very many faults
 _CODES = (
     "exit codes: 0 done, 1 a fault of ours (a crash file is named), 2 command line or procedure, 3 input ended or "
@@ -219,8 +220,8 @@ def _factor(text: str) -> float:
         factor = float(text)
     except ValueError:
         factor = 0.0
-    if not 0 < factor < 100:
-        raise argparse.ArgumentTypeError("a factor between 0 and 100 is wanted")
+    if not 0 < factor <= _MOST_SPREAD:
+        raise argparse.ArgumentTypeError(f"a factor above 0 and up to {_MOST_SPREAD:g} is wanted")
     return factor
 
 

@@ -30,7 +30,7 @@ def run(
     spreads: float = 1.0,
     blunders: bool = False,
 ) -> Exit:
-    """Rehearse and print; UsageError where the procedure cannot be rehearsed so."""
+    """Rehearse and print; UsageError where the procedure cannot be rehearsed so, OUR_BUG where a set broke the engine."""
     path = find(procedure)
     drawn_from = folder("demo_data") / "population.toml"
     read = read_population(drawn_from, spreads)
@@ -44,7 +44,7 @@ def run(
     found = outcome(plan, ends, time.perf_counter() - begun)
     shown = msgspec.json.encode(found).decode() if as_json else text(found)
     sys.stdout.write(shown + "\n")
-    return Exit.DONE
+    return Exit.OUR_BUG if found.failures else Exit.DONE
 
 
 def _demand(procedure: Procedure, by: Way | None, seed: int) -> None:

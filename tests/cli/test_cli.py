@@ -146,6 +146,7 @@ def test_the_folder_of_jobs_may_be_named_before_or_after_the_command(
         ["nonsense"],
         ["rehearse", "x", "--sets", "0"],
         ["rehearse", "x", "--spreads", "nan"],
+        ["rehearse", "x", "--spreads", "50"],
         ["check"],
         ["jobs", "--nonsense"],
     ],

@@ -82,6 +82,7 @@ def test_a_set_that_breaks_the_engine_does_not_end_the_rehearsal(
     end = rehearse_one(plan, 0)
     assert "made to fail" in end.failure
     assert not end.right
+    assert run("mw-gang-padder", sets=1, seed=4) is Exit.OUR_BUG
 
 
 def test_of_a_strip_there_is_no_paper_way_and_none_is_told(capsys: pytest.CaptureFixture[str]) -> None:
