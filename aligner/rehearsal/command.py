@@ -30,7 +30,7 @@ def run(
     spreads: float = 1.0,
     blunders: bool = False,
 ) -> Exit:
-    """Rehearse and print; UsageError where the procedure cannot be rehearsed so, OUR_BUG where a set broke the engine."""
+    """Rehearse and print; UsageError where a procedure cannot be rehearsed so, OUR_BUG where a set broke the engine."""
     path = find(procedure)
     drawn_from = folder("demo_data") / "population.toml"
     read = read_population(drawn_from, spreads)
