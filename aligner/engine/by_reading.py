@@ -21,6 +21,7 @@ from aligner.engine.bench import (
     standing_of,
 )
 from aligner.engine.ledger import spot_of
+from aligner.engine.left_alone import left_as_it_was
 from aligner.engine.outcomes import busy
 from aligner.engine.quality_looks import ENOUGH, TELLS, look_after, look_before, looked_before
 from aligner.engine.step_reports import limit_words, report_of
@@ -153,7 +154,8 @@ def _turn_next(
         return None
     if _blind(bench, belief, step, plan, targets):
         return None
-    ask = _first_to_turn(bench, belief, step, plan, targets)
+    left = left_as_it_was(bench, step) if standing_of(circuit, belief, targets).worst <= 1.0 else frozenset()
+    ask = _first_to_turn(bench, belief, step, plan, targets, left)
     if ask is None:
         return None
     look = None if plan.goal is goals[0] else look_before(bench, step, belief, circuit, ask)
@@ -179,13 +181,18 @@ def _planned(
 
 
 def _first_to_turn(
-    bench: Bench, belief: Belief, step: CoverageStep | TrackingStep, plan: Plan, targets: tuple[Target, ...]
+    bench: Bench,
+    belief: Belief,
+    step: CoverageStep | TrackingStep,
+    plan: Plan,
+    targets: tuple[Target, ...],
+    left: frozenset[str],
 ) -> Touch | None:
-    """The touch of the first adjuster in a plan's order that does not stand at its aim already."""
+    """The touch of the first adjuster in a plan's order that does not stand at its aim already, nor was left."""
     for n in range(len(plan.order)):
         turned = replace(plan, order=(*plan.order[n:], *plan.order[:n]))
         ask = touch_ask(bench, belief, belief.circuits[step.circuit], turned, step.id, targets)
-        if not _stands_there(bench, ask):
+        if ask.adjuster not in left and not _stands_there(bench, ask):
             return ask
     return None
 
