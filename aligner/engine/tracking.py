@@ -18,10 +18,10 @@ from aligner.procedure.model import TrackingStep
 
 _GRID = 9
 _WAYS = {"volts": "stage-voltage"}
-_BEYOND = (1.4,)
+_BEYOND = 1.4
 """How much more, in tolerances, is left to the band beyond the points where nothing is known of it."""
-_LEANING = tuple(1.04**n for n in range(1, 31))
-"""The same, step by step, until the points have to spare what is asked of them."""
+_LEANING = tuple(1.04**n for n in range(1, 61))
+"""By how much more than the band the points must be right, step by step, until they have to spare what is asked."""
 
 
 def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
@@ -32,7 +32,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
     own, whole = goal_of(belief, targets), goal_of(belief, band)
     way = way_of(bench, step)
     if way == "resonance":
-        goals = (whole, *_leaning(step, whole), own)
+        goals = (whole, *_leaning(whole, own), own)
         return by_reading.work(bench, step, belief, targets, goals, passed=passed, band=band)
     between = None if passed else _between(bench, step, belief, targets)
     if between is not None:
@@ -40,7 +40,7 @@ def work(bench: Bench, step: TrackingStep, *, passed: bool) -> Outcome:
         return Outcome(report_of(step, standing, "to-do", "the oscillator is read between its points"), between)
     looks = way == "stage-voltage" or bench.instruments.in_db
     # Looks tell of the ends: nothing need be left to them.
-    goals = (whole, *_leaning(step, whole), own) if looks else (*_leaning(step, whole, _BEYOND), own)
+    goals = (whole, *_leaning(whole, own), own) if looks else (_beyond(step, whole), own)
     if looks and way != "level" and not (way == "wand" and trends.in_words(bench, step)):
         return by_looking.work(bench, step, belief, targets, goals, way=way, passed=passed)
     outcome = by_level.work(bench, step, belief, targets, goals, passed=passed)
@@ -107,11 +107,22 @@ def band_targets(bench: Bench, step: TrackingStep) -> tuple[Target, ...]:
 
 
 @lru_cache(maxsize=64)
-def _leaning(step: TrackingStep, whole: Goal, beyond: tuple[float, ...] = _LEANING) -> tuple[Goal, ...]:
-    """The goal with `beyond` times the tolerance at the ends outside the step's points: they need room inside them."""
+def _beyond(step: TrackingStep, whole: Goal) -> Goal:
+    """The goal with `_BEYOND` times the tolerance at the ends outside the step's points: they need room inside them."""
     inside = (min(step.points_hz) <= whole.wanted_hz) & (whole.wanted_hz <= max(step.points_hz))
-    tolerances = np.where(inside, 1.0, np.array(beyond)[:, None]) * whole.tolerance_hz
-    return tuple(Goal(whole.z_hz, whole.wanted_hz, tolerance_hz, near=whole) for tolerance_hz in tolerances)
+    return Goal(whole.z_hz, whole.wanted_hz, np.where(inside, 1.0, _BEYOND) * whole.tolerance_hz, near=whole)
+
+
+@lru_cache(maxsize=64)
+def _leaning(whole: Goal, own: Goal) -> tuple[Goal, ...]:
+    """The band and the step's own points, these by so much less of their tolerance, step by step.
+
+    With the points held to b the greatest error t of the band is least where both count by t / b: nothing else of the
+    band has to stand back, neither its ends nor the places between the points, which may be off by more than these.
+    """
+    z_hz, wanted_hz = (np.concatenate(pair) for pair in ((whole.z_hz, own.z_hz), (whole.wanted_hz, own.wanted_hz)))
+    shares = (np.concatenate((whole.tolerance_hz, own.tolerance_hz / share)) for share in _LEANING)
+    return tuple(Goal(z_hz, wanted_hz, tolerance_hz, near=whole) for tolerance_hz in shares)
 
 
 @lru_cache(maxsize=64)

@@ -34,6 +34,9 @@ _FIXED_SERIES = 0.03
 _REACH, _REACH_WIDE = 0.5, 0.38
 """Of the tuning's travel over a band: how far a bend of its law reaches; shorter where a band takes the whole travel
 of a gang, with the slits of its plates (common practice, no source)."""
+_TRAVEL = {"straight-capacitance": 2.0, "straight-frequency": -1.0, None: 1.0}
+"""The shaft of a gang runs as this power of 1/z: straight plates as their capacitance, that is as 1/z^2; plates for a
+straight scale as z; usual plates lie between (definition of the two laws)."""
 _COMMON_LAW_RATIO = 1.5
 """Band ratios below this: plain circuits share one tuning law; above, the oscillator's gang section must be cut."""
 
@@ -44,7 +47,7 @@ class CircuitFrame:
 
     f_mid_hz [Hz] is F. start and spread (4,) are the prior of the settings, spread 0 where a setting does not exist.
     bend [1] is the prior standard deviation of the discrepancy in ln y, reach [1] its correlation length in
-    F/z.
+    (F/z)^travel: the shaft runs as that power [1].
     leader is the oscillator of a circuit that follows one, led_hz [Hz] the places where that was seen: what those leave
     open of where the oscillator makes the other places lie, the circuit's own readings must bridge.
     carried (mean, spread) [1] is the prior of what a coil takes with it: of a rise in ln L, so much is added to the
@@ -61,6 +64,7 @@ class CircuitFrame:
     spread: tuple[float, float, float, float]
     bend: float
     reach: float
+    travel: float
     carried: tuple[float, float]
     carrier: int
     law: Law
@@ -201,7 +205,7 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
     oscillator = circuit.role == "oscillator"
     middle = float(np.sqrt(band.low_hz * band.high_hz))
     f_mid = middle + offset_hz if oscillator else middle
-    padded = _padded(procedure, circuit)
+    padded, travel = _padded(procedure, circuit), _TRAVEL[procedure.tuning.law]
     law = _law(procedure, band, offset_hz, middle)
     if oscillator and not _any_padder(procedure, band) and _cut(procedure, circuit, band, offset_hz):
         law = _power_law(offset_hz, middle + offset_hz)
@@ -218,7 +222,8 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
         start=start,
         spread=_spread(padded=padded, across=circuit.trimmer_across, fixed=circuit.padder_f is not None),
         bend=_bend(band),
-        reach=_reach(band) * f_mid * (1.0 / band.low_hz - 1.0 / band.high_hz),
+        reach=_reach(band) * abs((f_mid / band.low_hz) ** travel - (f_mid / band.high_hz) ** travel),
+        travel=travel,
         carried=_CARRIED_VHF if band.high_hz > _VHF_HZ else _CARRIED,
         carrier=OUTER if padded else INNER,
         law=law,

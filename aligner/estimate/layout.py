@@ -115,7 +115,7 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
     """Prior covariance of the discrepancy between two lists of places: squared exponential.
 
     Bends are smooth over the shaft, whose travel per ln z is the longer the lower z is (with straight plates as 1/z^2,
-    with plates for a straight scale as z): they run over F/z.
+    with plates for a straight scale as z): they run over F/z, or over that power of it that the law of the gang gives.
 
     A circuit that follows an oscillator is seen at places that this makes: what the oscillator leaves open of them adds
     to the circuit's own discrepancy. Both run alike over the scale, so that it counts by the ratio of frequencies.
@@ -123,7 +123,7 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
     Parameters
     ----------
     circuit : CircuitFrame [1]
-        gives width [1] and reach in F/z [1], its leader and the places [Hz] where that was seen
+        gives width [1] and reach in (F/z)^travel [1], its leader and the places [Hz] where that was seen
     at_hz, to_hz : Array [Hz]
         places [Hz], shapes (n,) and (m,)
 
@@ -132,7 +132,8 @@ def bend_kernel(circuit: CircuitFrame, at_hz: Array, to_hz: Array) -> Array:
     Array
         covariance of ln y [1], shape (n, m)
     """
-    apart = circuit.f_mid_hz * (1.0 / at_hz[:, None] - 1.0 / to_hz[None, :]) / circuit.reach
+    power, unit = -circuit.travel, circuit.f_mid_hz**circuit.travel
+    apart = unit * (at_hz[:, None] ** power - to_hz[None, :] ** power) / circuit.reach
     own = np.asarray(circuit.bend**2 * np.exp(-0.5 * apart * apart))
     if circuit.leader is None:
         return own

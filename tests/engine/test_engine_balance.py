@@ -7,7 +7,7 @@ from aligner.engine.asks import Read, Touch
 from aligner.engine.bench import bench_of, goal_of, movables
 from aligner.engine.touches import doubt_once_set, gain_of, plan_for
 from aligner.engine.tracking import _leaning, band_targets, targets_of
-from aligner.estimate.best import best_of, doubts_of, errors_of
+from aligner.estimate.best import Goal, best_of, doubts_of, errors_of
 from aligner.procedure.model import TrackingStep
 from tests.engine.ideal_set import Conversation
 from tests.small_sets import FM, MW, read
@@ -57,11 +57,38 @@ def test_the_band_stands_back_from_the_points_no_further_than_they_need(spare: f
     belief = bench.belief("")
     circuit, own = belief.circuits["antenna"], goal_of(belief, targets_of(bench, step))
     whole = goal_of(belief, band_targets(bench, step))
-    goals = (whole, *_leaning(step, whole), own)
+    goals = (whole, *_leaning(whole, own), own)
     rows = movables(bench, belief, circuit)
     left = [np.max(np.abs(errors_of(circuit, own, best_of(circuit, g, rows).settings))) for g in goals]
     plan = plan_for(bench, belief, circuit, goals, own, frozenset(), spare=spare)
     assert plan.goal is next((g for g, most in zip(goals, left, strict=True) if most <= 1.0 - spare), own)
+
+
+@pytest.mark.parametrize("room", [0.3, 0.6, 0.8])
+def test_no_settings_that_leave_the_points_their_room_are_better_for_the_band(room: float) -> None:
+    talk = Conversation(read(MW), FAULTS)
+    talk.work_until(lambda ask: isinstance(ask, Touch) and ask.circuit == "antenna")
+    bench, step = bench_of(talk.procedure, talk.history), _step(talk)
+    belief = bench.belief("")
+    circuit, rows = belief.circuits["antenna"], movables(bench, belief, belief.circuits["antenna"])
+    own, whole = goal_of(belief, targets_of(bench, step)), goal_of(belief, band_targets(bench, step))
+    best_points = float(np.max(np.abs(best_of(circuit, own, rows).errors)))
+    even = best_of(circuit, whole, rows)
+    even_points = float(np.max(np.abs(errors_of(circuit, own, even.settings))))
+    spare = 1.0 - (best_points + room * (even_points - best_points))  # between what the points need and an even balance
+    plan = plan_for(bench, belief, circuit, (whole, *_leaning(whole, own), own), own, frozenset(), spare=spare)
+    chosen = plan.everything.settings
+
+    def worst(goal: Goal, settings: np.ndarray) -> float:
+        return float(np.max(np.abs(errors_of(circuit, goal, settings))))
+
+    assert worst(own, chosen) <= 1.0 - spare < even_points
+    far = 2.0 * np.max(np.abs(chosen - even.settings))
+    tried = chosen[:2] + np.random.default_rng(1).uniform(-far, far, (3000, 2))
+    others = [np.array([*pair, 0.0, 0.0]) for pair in tried]
+    left = [worst(whole, one) for one in others if worst(own, one) <= 1.0 - spare]
+    assert len(left) > 30
+    assert worst(whole, chosen) <= 1.04 * min(left)  # the points are given room in steps of 1.04
 
 
 def test_a_circuit_within_its_points_is_touched_where_that_betters_the_band() -> None:
@@ -74,7 +101,7 @@ def test_a_circuit_within_its_points_is_touched_where_that_betters_the_band() ->
             own, whole = goal_of(belief, targets_of(bench, step)), goal_of(belief, band_targets(bench, step))
             circuit = belief.circuits["antenna"]
             asked.append(float(np.max(np.abs(errors_of(circuit, own)))))
-            plan = plan_for(bench, belief, circuit, (whole, *_leaning(step, whole), own), own, frozenset())
+            plan = plan_for(bench, belief, circuit, (whole, *_leaning(whole, own), own), own, frozenset())
             assert gain_of(circuit, plan) > 0.2 or asked[-1] > 0.6
             break
         if talk.known.ask is None:

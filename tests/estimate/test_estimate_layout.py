@@ -5,9 +5,10 @@ import pytest
 
 from aligner.estimate.belief import belief_of
 from aligner.estimate.events import Drifted, Event, Fallen, Looked, Moved, Sighted, Spot, Wanded
-from aligner.estimate.layout import columns_in, layout_of, whitener_of
+from aligner.estimate.frame import frame_of
+from aligner.estimate.layout import bend_kernel, columns_in, layout_of, whitener_of
 from tests.estimate.worked import frame
-from tests.small_sets import FM
+from tests.small_sets import FM, MW, read
 
 LOW, HIGH = Spot(91e6, "received"), Spot(99e6, "received")
 TOLD: tuple[Event, ...] = (
@@ -54,3 +55,16 @@ def test_two_looks_with_nothing_turned_between_them_tell_nothing_of_the_circuit(
     z = np.array([88e6, 91e6, 95e6, 99e6, 107e6])
     np.testing.assert_allclose(looked.stand.at(z).known, blind.stand.at(z).known, rtol=1e-3)
     assert np.all(np.abs(looked.hz(z) - blind.hz(z)) < 0.01 * blind.sd_hz(z))  # the top's own prior tells so little
+
+
+@pytest.mark.parametrize(("law", "power"), [("straight-capacitance", -2.0), ("straight-frequency", 1.0)])
+def test_bends_run_evenly_over_the_shaft_where_the_law_of_the_gang_is_stated(law: str, power: float) -> None:
+    stated = MW.replace('by = "gang"', f'by = "gang"\nlaw = "{law}"\nrange = ["12 pF", "365 pF"]')
+    procedure = read(stated)
+    circuit = frame_of(procedure, "", procedure.intermediate_hz).circuits["antenna"]
+    low, high = circuit.low_hz**power, circuit.high_hz**power
+    even_hz = np.linspace(low, high, 5) ** (1.0 / power)  # evenly over the shaft, by definition of the two laws
+    steps = bend_kernel(circuit, even_hz, even_hz)
+    assert np.diag(steps, 1) == pytest.approx(steps[0, 1])
+    assert np.diag(steps, 2) == pytest.approx(steps[0, 2])
+    assert steps[0, 2] < steps[0, 1] < steps[0, 0]
