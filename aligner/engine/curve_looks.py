@@ -37,12 +37,19 @@ def _places(scene: Scene) -> list[Target]:
     """The ends of the band and its middle, where nothing is peaked."""
     band = scene.bench.procedure.band_of(scene.step.band)
     span = band.high_hz - band.low_hz
-    middle = round_hz(0.5 * (scene.peaks[0].spot.hz + scene.peaks[-1].spot.hz), span)
+    middle = round_hz(_middle_hz(scene), span)
     return [
         target_at(scene, hz)
         for hz in (band.low_hz, middle, band.high_hz)
         if all(abs(hz - peak.spot.hz) > _APART * span for peak in scene.peaks)
     ]
+
+
+def _middle_hz(scene: Scene) -> float:
+    """Half way from peak to peak: of the shaft's travel where the law of the gang is stated, else of the frequency."""
+    power = 1.0 if scene.bench.procedure.tuning.law is None else -scene.circuit.frame.travel
+    low_hz, high_hz = scene.peaks[0].spot.hz, scene.peaks[-1].spot.hz
+    return float((0.5 * (low_hz**power + high_hz**power)) ** (1.0 / power))
 
 
 def _doubt(scene: Scene, target: Target) -> float:

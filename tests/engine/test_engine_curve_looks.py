@@ -1,11 +1,13 @@
 """Looks at the level where nothing is peaked, and the last touches that they lead to."""
 
+import pytest
+
 from aligner.engine.answers import Cannot, Reading
 from aligner.engine.asks import Peak, Read
 from aligner.engine.ledger import ledger_of
 from aligner.estimate.events import Looked
 from tests.engine.ideal_set import Conversation
-from tests.small_sets import FM, read
+from tests.small_sets import FM, MW, read
 
 FAULTS = {"oscillator": (0.06, -0.05, 0.0, 0.0), "antenna": (-0.05, 0.06, 0.0, 0.0)}
 BY_LEVEL = FM.replace('["resonance", "level"]', '["level"]')
@@ -40,6 +42,17 @@ def test_looks_at_one_place_with_a_touch_between_join_below_one_unseen_peak() ->
     assert len(at_low) >= 2
     assert len({e.top for e in at_low}) == 1
     assert max(e.level_db for e in at_low) == 0.0
+
+
+def test_between_the_peaks_a_look_goes_half_way_of_the_shaft_where_the_law_says_how_that_runs() -> None:
+    stated = MW.replace('by = "gang"', 'by = "gang"\nlaw = "straight-capacitance"\nrange = ["12 pF", "365 pF"]')
+    metered = stated.replace("[counter]", '[meter]\nlaw = "log"\n[counter]')
+    talk = Conversation(read(metered.replace('["resonance", "level"]', '["level"]')), FAULTS)
+    talk.work_to_the_end()
+    middle_hz = (0.5 * (600e3**-2.0 + 1400e3**-2.0)) ** -0.5  # straight plates run as 1/f^2
+    between = {hz for hz, _ in _levels(talk) if 600e3 < hz < 1400e3}
+    assert between
+    assert all(hz == pytest.approx(middle_hz, rel=0.01) for hz in between)
 
 
 def test_without_decibels_nothing_is_looked_at() -> None:

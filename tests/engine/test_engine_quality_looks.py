@@ -45,7 +45,8 @@ def test_the_levels_at_the_place_of_a_touch_tell_q_and_the_tolerance_goes_by_it(
     q: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr(ideal_set, "Q", q)
-    talk = Conversation(read(_text()), FAULTS)
+    # Not farther off: the ideal set's core carries no capacitance along, which is a little unusual.
+    talk = Conversation(read(_text()), {**FAULTS, "antenna": (-0.05, 0.06, 0.0, 0.0)})
     before = talk.work_until(_is_level)
     talk.honest()
     touch = talk.ask
@@ -93,7 +94,7 @@ def test_no_level_is_asked_for_where_it_tells_nothing_that_counts(text: str) -> 
 
 
 def test_a_circuit_that_hardly_has_to_move_is_asked_for_no_level() -> None:
-    talk = Conversation(read(_text()), {"oscillator": FAULTS["oscillator"], "antenna": (0.0, 0.004, 0.0, 0.0)})
+    talk = Conversation(read(_text()), {"oscillator": FAULTS["oscillator"], "antenna": (-0.006, 0.004, 0.0, 0.0)})
     talk.work_to_the_end()
     assert not _levels(talk)
     assert np.isfinite(talk.report("antenna").error or 0.0)
