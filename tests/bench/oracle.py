@@ -38,7 +38,7 @@ ROOT = Path(__file__).resolve().parents[2]
 FALL_DB = 8.0  # a usual fall past the peak
 ROOM = 0.95  # of the tolerance: hands stop a little off
 DRAWS = 20
-LEANING = 1.0 + 0.05 * np.arange(41)  # by how much more than the rest the ends of the band may be off
+LEANING = 1.0 + 0.05 * np.arange(41)  # by how much more than the rest of the band the step's points must be right
 
 Places: TypeAlias = npt.NDArray[np.bool_]
 Curve: TypeAlias = Callable[[Vector], Vector]  # relative errors of a circuit over the band, by its coil and trimmer
@@ -85,11 +85,10 @@ def scene_of(virtual: VirtualSet, step: TrackingStep) -> Scene:
 
 def settings_of(scene: Scene, start: Vector) -> tuple[Vector, float]:
     """What the oracle seeks, and the least greatest error in the band, in tolerances, of which that may fall short."""
-    inside = (min(scene.step.points_hz) <= scene.hz) & (scene.hz <= max(scene.step.points_hz))
     by = scene.hz if scene.step.tolerance_hz is not None else np.ones(len(scene.hz))
     best, least = start, np.inf
-    for ends in LEANING:
-        weight = by * np.where(inside, 1.0, 1.0 / ends)
+    for share in LEANING:
+        weight = by * np.where(scene.points, share, 1.0)
 
         def weighed(values: Vector, weight: Vector = weight) -> Vector:
             return scene.errors(values) * weight
