@@ -7,6 +7,8 @@ one is made (`estimate/ahead.py`); it is made if it betters more than a touch is
 
 from dataclasses import replace
 
+import numpy as np
+
 from aligner.engine.asks import Peak
 from aligner.engine.bench import Target, goal_of, movables
 from aligner.engine.instruments import PEAK_FINE
@@ -47,10 +49,15 @@ def peak_ahead(scene: Scene, *, late: bool) -> Peak | None:
 
 
 def _places(scene: Scene) -> list[Target]:
-    """Places all over the band that a generator can be set to."""
+    """Places all over the band that a generator can be set to: even over it, and over the shaft's travel of a gang too.
+
+    At the low end of its scale the errors go from one end of the tolerance to the other within a twentieth of the band.
+    """
     low, high = _ends(scene)
     span = high.wanted_hz - low.wanted_hz
-    grid = {round_hz(low.wanted_hz + span * n / (_PLACES - 1), span) for n in range(_PLACES)}
+    powers = (1.0, -scene.circuit.frame.travel) if scene.bench.procedure.tuning.by == "gang" else (1.0,)
+    evenly = [np.linspace(low.wanted_hz**n, high.wanted_hz**n, _PLACES) ** (1.0 / n) for n in powers]
+    grid = {round_hz(hz, span) for hz in np.concatenate(evenly).tolist()}
     return [target_at(scene, hz) for hz in sorted(grid) if low.wanted_hz <= hz <= high.wanted_hz]
 
 
