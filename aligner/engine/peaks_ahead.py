@@ -7,8 +7,6 @@ one is made (`estimate/ahead.py`); it is made if it betters more than a touch is
 
 from dataclasses import replace
 
-import numpy as np
-
 from aligner.engine.asks import Peak
 from aligner.engine.bench import Target, goal_of, movables
 from aligner.engine.instruments import PEAK_FINE
@@ -56,9 +54,14 @@ def _places(scene: Scene) -> list[Target]:
     low, high = _ends(scene)
     span = high.wanted_hz - low.wanted_hz
     powers = (1.0, -scene.circuit.frame.travel) if scene.bench.procedure.tuning.by == "gang" else (1.0,)
-    evenly = [np.linspace(low.wanted_hz**n, high.wanted_hz**n, _PLACES) ** (1.0 / n) for n in powers]
-    grid = {round_hz(hz, span) for hz in np.concatenate(evenly).tolist()}
+    grid = {round_hz(hz, span) for power in powers for hz in _even(low.wanted_hz, high.wanted_hz, power)}
     return [target_at(scene, hz) for hz in sorted(grid) if low.wanted_hz <= hz <= high.wanted_hz]
+
+
+def _even(low_hz: float, high_hz: float, power: float) -> list[float]:
+    """Places from end to end that are even in that power of the frequency."""
+    start, step = low_hz**power, (high_hz**power - low_hz**power) / (_PLACES - 1)
+    return [float((start + step * n) ** (1.0 / power)) for n in range(_PLACES)]
 
 
 def _ends(scene: Scene) -> tuple[Target, Target]:
