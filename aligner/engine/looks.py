@@ -9,7 +9,7 @@ from aligner.engine.asks import Read, Touch, Wand
 from aligner.engine.history import Entry
 from aligner.engine.instruments import PEAK_PLAIN, Instruments, instruments_of
 from aligner.estimate.events import Sighted, Spot, Wanded
-from aligner.estimate.frame import USUAL_Q
+from aligner.estimate.frame import USUAL_Q, q_doubt
 from aligner.procedure.model import Band, CoverageStep, Procedure
 
 _TRENDS = {
@@ -190,7 +190,7 @@ def wand_event(procedure: Procedure, entry: Entry) -> Sighted | Wanded | None:
     if not instruments.in_db or isinstance(answer.ferrite, str) or isinstance(answer.brass, str) or answer.none is None:
         way, sd = _TRENDS.get(trends_of(instruments, answer) or ("", ""), (0.0, _UNCLEAR))
         return Sighted(seq, ask.circuit, spot, hz * (1.0 + way), hz * sd)
-    q = procedure.circuit(ask.circuit).q
+    seen = procedure.circuit(ask.circuit)
     louder = 1.0 if instruments.more_is_up else -1.0
     return Wanded(
         seq=seq,
@@ -200,6 +200,6 @@ def wand_event(procedure: Procedure, entry: Entry) -> Sighted | Wanded | None:
         ferrite_db=louder * (answer.ferrite - answer.none),
         brass_db=louder * (answer.brass - answer.none),
         sd_db=instruments.level_sd_db(),
-        q=q or USUAL_Q,
-        q_sd=0.1 if q else 0.3,
+        q=seen.q or USUAL_Q,
+        q_sd=q_doubt(seen),
     )

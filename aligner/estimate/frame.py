@@ -25,6 +25,9 @@ _SWING = 0.006
 """Share by which the oscillator's swing raises its circuit's capacitance at 2 V."""
 USUAL_Q = 60.0
 """Loaded Q of a signal circuit where the procedure does not say (common practice, no source)."""
+_ANY_Q, _TOLD_Q = 0.3, 0.15
+"""Standard deviations of its logarithm, from set to set: what a procedure says is the kind's, and no set's own, for
+damping by the stages on both sides differs (common practice, no source)."""
 _FIXED_STRAY = 0.03
 """Prior standard deviation of a stray that nobody turns (across the coil of a padded circuit), in mid-band units."""
 _CUT_FROM = 0.3
@@ -121,6 +124,11 @@ class Frame:
     oscillator: str
     intermediate_hz: float
     band: Band
+
+
+def q_doubt(circuit: Circuit) -> float:
+    """Standard deviation of ln Q [1] of a circuit of which nothing was seen."""
+    return _TOLD_Q if circuit.q else _ANY_Q
 
 
 @lru_cache(maxsize=32)
@@ -228,7 +236,7 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
         carrier=OUTER if padded else INNER,
         law=law,
         q=circuit.q or USUAL_Q,
-        q_sd=0.1 if circuit.q else 0.3,
+        q_sd=q_doubt(circuit),
     )
 
 

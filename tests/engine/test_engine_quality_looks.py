@@ -7,6 +7,7 @@ from aligner.circuits.resonance import detuning_of_fall
 from aligner.engine.answers import Cannot
 from aligner.engine.asks import Ask, Read, Touch
 from aligner.engine.bench import bench_of
+from aligner.engine.quality_looks import ENOUGH
 from aligner.estimate.belief import CircuitBelief
 from tests.engine import ideal_set
 from tests.engine.ideal_set import Conversation
@@ -66,6 +67,13 @@ def test_the_levels_at_the_place_of_a_touch_tell_q_and_the_tolerance_goes_by_it(
     allowed_hz = [float(detuning_of_fall(4.0)) * hz / (2.0 * q) for hz in (600e3, 1000e3, 1400e3)]
     assert min(abs(report.tolerance / hz - 1.0) for hz in allowed_hz if report.tolerance) < 0.1
     assert len(_levels(talk)) == 2
+
+
+def test_a_q_that_the_procedure_tells_is_the_kinds_and_no_less_worth_a_look_in_a_set() -> None:
+    told = read(_text().replace('id = "antenna"\nrole = "signal"', 'id = "antenna"\nrole = "signal"\nq = 60', 1))
+    assert told.circuit("antenna").q == 60.0
+    known, usual = (_antenna(Conversation(procedure, FAULTS)).quality[1] for procedure in (told, read(_text())))
+    assert ENOUGH < known < usual
 
 
 def test_where_no_level_can_be_read_a_usual_q_is_taken_and_none_is_asked_for_there_again() -> None:
