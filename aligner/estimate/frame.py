@@ -7,7 +7,8 @@ from typing import Literal
 
 import numpy as np
 
-from aligner.estimate.ladder import COIL, INNER, OUTER, SERIES, Array, ladder
+from aligner.estimate.ladder import COIL, INNER, OUTER, SERIES, Array
+from aligner.estimate.nominal_settings import settings_through
 from aligner.procedure.model import Adjuster, Band, Circuit, CoverageStep, Procedure
 
 Law = Callable[[Array], Array]
@@ -219,7 +220,7 @@ def _circuit_frame(procedure: Procedure, circuit: Circuit, band: Band, offset_hz
         law = _power_law(offset_hz, middle + offset_hz)
     places = _nominal_places(procedure, circuit, band, 3 if padded else 2)
     wanted = places + offset_hz if oscillator else places
-    start = _start(law(places), -2.0 * np.log(wanted / f_mid), padded=padded, across=circuit.trimmer_across)
+    start = settings_through(law(places), -2.0 * np.log(wanted / f_mid), padded=padded, across=circuit.trimmer_across)
     return CircuitFrame(
         id=circuit.id,
         oscillator=oscillator,
@@ -323,45 +324,6 @@ def _nominal_places(procedure: Procedure, circuit: Circuit, band: Band, least: i
             return np.array(sorted(point.received_hz for point in step.points))
     nodes = np.cos(np.pi * (np.arange(3)[::-1] + 0.5) / 3)
     return 0.5 * (band.low_hz + band.high_hz) + 0.5 * (band.high_hz - band.low_hz) * nodes
-
-
-def _start(
-    u: Array, lny: Array, *, padded: bool, across: Literal["tuning", "coil"]
-) -> tuple[float, float, float, float]:
-    """Settings that meet the targets: exact for two settings at two places and three at three, else least squares."""
-    if not padded:
-        return _start_pair(u, np.exp(lny))
-    trial = np.linspace(-0.25, 0.8, 211) if across == "tuning" else np.linspace(0.01, 2.0, 200)
-    errors = [_start_padded(u, lny, float(x), across)[1] for x in trial]
-    lowest = int(np.argmin(errors))
-    low, high = trial[max(lowest - 1, 0)], trial[min(lowest + 1, len(trial) - 1)]
-    finer = np.linspace(low, high, 401)
-    best = min((_start_padded(u, lny, float(x), across) for x in finer), key=lambda pair: pair[1])
-    return best[0]
-
-
-def _start_pair(u: Array, y: Array) -> tuple[float, float, float, float]:
-    slope, shift = np.polyfit(u, y, 1)
-    return (float(np.log(slope)), float(shift / slope), 0.0, 0.0)
-
-
-def _start_padded(
-    u: Array, lny: Array, trial: float, across: Literal["tuning", "coil"]
-) -> tuple[tuple[float, float, float, float], float]:
-    """Settings for one trial value of the setting that enters non-linearly, and the squared misfit in ln y."""
-    y = np.exp(lny)
-    if across == "tuning":  # 1/y = (s + 1/(u + a)) / exp(l): linear in 1/exp(l) and s/exp(l)
-        if np.any(u + trial <= 1e-3):
-            return (0.0, 0.0, 0.0, 0.0), np.inf
-        factor, shift = np.polyfit(1.0 / (u + trial), 1.0 / y, 1)
-        settings = (-np.log(factor), trial, 0.0, shift / factor) if factor > 0 else None
-    else:  # y = exp(l) (u / (1 + s u) + b)
-        factor, shift = np.polyfit(u / (1.0 + trial * u), y, 1)
-        settings = (np.log(factor), 0.0, shift / factor, trial) if factor > 0 else None
-    if settings is None or settings[SERIES] < 0.0:
-        return (0.0, 0.0, 0.0, 0.0), np.inf
-    misfit = ladder(u, np.array(settings)).lny - lny
-    return tuple(float(x) for x in settings), float(misfit @ misfit)  # type: ignore[return-value]
 
 
 def _spread(*, padded: bool, across: Literal["tuning", "coil"], fixed: bool) -> tuple[float, float, float, float]:
