@@ -127,7 +127,7 @@ def _read_first(
     vague = [t for t, doubt in known_by if t in unseen and doubt > KNOWN]
     if vague:
         return _progress(bench, name, targets, unseen), read_ask(bench, step, vague[0])
-    begun = _touched(bench, step) or _unread(bench, name, targets, bench.last_move(name))
+    begun = touched(bench, step) or _unread(bench, name, targets, bench.last_move(name))
     beyond = None if begun else _open_place(bench, belief, circuit, own, band)
     if beyond is None:
         return None
@@ -144,8 +144,8 @@ def _turn_next(
 ) -> tuple[str, Read | Touch] | None:
     """The next touch that is worth while, or a level before it, and what the report says of that."""
     name, circuit = step.circuit, belief.circuits[step.circuit]
-    again = _touched(bench, step)
-    near = standing_of(circuit, belief, targets).worst <= NEAR
+    again, worst = touched(bench, step), standing_of(circuit, belief, targets).worst
+    near = worst <= NEAR
     if _hopeless(bench, step) or (near and len(goals) == 1):
         return None
     plan = _planned(bench, belief, step, goals, targets, again, _spare(bench, belief, circuit, step, targets))
@@ -154,7 +154,7 @@ def _turn_next(
         return None
     if _blind(bench, belief, step, plan, targets):
         return None
-    left = left_as_it_was(bench, step) if standing_of(circuit, belief, targets).worst <= 1.0 else frozenset()
+    left = left_as_it_was(bench, step) if worst <= 1.0 else frozenset()
     ask = _first_to_turn(bench, belief, step, plan, targets, left)
     if ask is None:
         return None
@@ -305,7 +305,8 @@ def _blind(
     return any(at == step.id and p == point and q != "level" for at, q, p in bench.ledger.unreadable)
 
 
-def _touched(bench: Bench, step: CoverageStep | TrackingStep) -> frozenset[str]:
+def touched(bench: Bench, step: CoverageStep | TrackingStep) -> frozenset[str]:
+    """The adjusters that were touched in a step."""
     entries = bench.ledger.of_step(step.id)
     return frozenset(e.ask.adjuster for e in entries if isinstance(e.ask, Touch) and isinstance(e.answer, Result))
 

@@ -15,7 +15,7 @@ import numpy as np
 from aligner.engine.answers import Result
 from aligner.engine.asks import Ask, Peak, Point, Touch, Turning
 from aligner.engine.bench import Bench, Outcome, Standing, Target, goal_of, movables
-from aligner.engine.by_reading import KNOWN, NEAR, PATIENCE, STILL_SURE, read_ask
+from aligner.engine.by_reading import KNOWN, NEAR, PATIENCE, STILL_SURE, read_ask, touched
 from aligner.engine.hand_words import peaked_manner
 from aligner.engine.instruments import point_of, received_spot
 from aligner.engine.outcomes import busy
@@ -144,7 +144,7 @@ def work(bench: Bench, step: CoverageStep, belief: Belief, lead: str, *, passed:
     look = _unread(scene) or _coarse(scene) or _trimmer_first(scene) or _rock(scene)
     if look is not None:
         return Outcome(report_of(step, scene.told, working, f"{lead} leads; the dial gives way"), look)
-    plan = plan_for(bench, belief, scene.oscillator, (scene.goal,), scene.goal, _touched(scene))
+    plan = plan_for(bench, belief, scene.oscillator, (scene.goal,), scene.goal, touched(scene.bench, scene.step))
     if plan.order and standing.worst > NEAR and not _hopeless(scene):
         return Outcome(report_of(step, scene.told, working, f"{plan.order[0]} is to be touched"), _touch(scene, plan))
     if standing.worst <= 1.0:
@@ -173,7 +173,7 @@ def _coarse(scene: Rocking) -> Touch | None:
     if _followed(scene) or not np.any(off > _COARSE * z) or _hopeless(scene):
         return None
     goal = goal_of(scene.belief, scene.places)
-    plan = plan_for(scene.bench, scene.belief, scene.oscillator, (goal,), goal, _touched(scene))
+    plan = plan_for(scene.bench, scene.belief, scene.oscillator, (goal,), goal, touched(scene.bench, scene.step))
     if not plan.order:
         return None
     return touch_ask(scene.bench, scene.belief, scene.oscillator, plan, scene.step.id, scene.places)
@@ -280,11 +280,6 @@ def _dial_words(scene: Rocking) -> str:
         for t in rows
     ]
     return f"the dial gives way: {', '.join(said)}"
-
-
-def _touched(scene: Rocking) -> frozenset[str]:
-    rows = scene.bench.ledger.of_step(scene.step.id)
-    return frozenset(e.ask.adjuster for e in rows if isinstance(e.ask, Touch) and isinstance(e.answer, Result))
 
 
 def _hopeless(scene: Rocking) -> bool:

@@ -28,7 +28,6 @@ search that cannot come near the best is given up, those without looks are kept 
 followed from where they were while readings of the oscillator move their places by little. `stand` says what follows
 from a fit at places of the scale, and keeps it while nobody turns or reads the circuit; `belief` answers questions of
 the result, `best` finds the settings of the adjusters that make the greatest error least, `ahead` prices peaks before
-they are made. Circuits that share no adjuster
-are fitted by themselves, the oscillator first, because the place of a signal circuit's point ("received p") is where
-the oscillator truly is.
+they are made. Circuits that share no adjuster are fitted by themselves, the oscillator first, because the place of a
+signal circuit's point ("received p") is where the oscillator truly is.
 """

@@ -198,17 +198,15 @@ def _image_warning(ground: Ground) -> tuple[str, ...]:
 
 def _tracking_warnings(plan: TrackingPlan) -> tuple[str, ...]:
     """Where even nominal parts do not meet the step at its own points."""
-    if plan.equal_sections:
-        return ()
     worst = max(plan.at_points, key=lambda point: size_of(point, plan.measure))
-    if plan.tolerance_hz is not None and abs(worst.error_hz) > plan.tolerance_hz:
+    if not plan.beyond(worst.error_hz, worst.loss_db):
+        return ()
+    if plan.tolerance_hz is not None:
         over = (
             f"{show(abs(worst.error_hz), 'Hz', plan.tolerance_hz / 10)} off, tolerance {show(plan.tolerance_hz, 'Hz')}"
         )
-    elif plan.tolerance_db is not None and worst.loss_db > plan.tolerance_db:
-        over = f"{worst.loss_db:.2f} dB lost, tolerance {show(plan.tolerance_db, 'dB')}"
     else:
-        return ()
+        over = f"{worst.loss_db:.2f} dB lost, tolerance {show(plan.tolerance_db or 0.0, 'dB')}"
     return (f"{plan.circuit} cannot meet its tolerance at {show(worst.received_hz, 'Hz')} with these parts: {over}.",)
 
 

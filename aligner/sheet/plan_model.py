@@ -96,6 +96,14 @@ class TrackingPlan:
     equal_sections: bool  # the curve is for equal gang sections, which on this band cannot be
     curve: tuple[PointError, ...]
 
+    def beyond(self, error_hz: float, loss_db: float) -> bool:
+        """Whether an error [Hz], or its loss [dB], is more than the tolerance; equal sections are only supposed."""
+        if self.equal_sections:
+            return False
+        if self.tolerance_hz is not None:
+            return abs(error_hz) > self.tolerance_hz
+        return self.tolerance_db is not None and loss_db > self.tolerance_db
+
 
 @dataclass(frozen=True, slots=True)
 class ImageLine:

@@ -192,18 +192,9 @@ def _placement_lines(what: str, placement: Placement, plan: TrackingPlan) -> lis
         words = f"at most {error} off (at {at}), at most {placement.loss_db:.2f} dB lost in the band"
     else:
         words = f"at most {placement.loss_db:.2f} dB lost in the band (at {at}, {error} off)"
-    if _beyond(placement, plan):
+    if plan.beyond(greatest.error_hz, placement.loss_db):
         return _wrapped(f"! {what} {points}: {words}. That is beyond the tolerance, away from the points.", "  ")
     return _wrapped(f"{what} {points}: {words}.", "  ")
-
-
-def _beyond(placement: Placement, plan: TrackingPlan) -> bool:
-    """Whether a placement leaves more than the tolerance somewhere in the band; equal sections are only supposed."""
-    if plan.equal_sections:
-        return False
-    if plan.tolerance_hz is not None:
-        return abs(placement.greatest.error_hz) > plan.tolerance_hz
-    return plan.tolerance_db is not None and placement.loss_db > plan.tolerance_db
 
 
 def _near(error_hz: float) -> float:
